@@ -1,0 +1,161 @@
+"""What may come in: every public function hands its arguments to these checks first.
+
+Nothing is repaired here. A value that is not what the function needs raises a ValueError (a TypeError for
+what is no number at all) that names the argument, the place, the value and the remedy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+Component = TypeVar("Component", float, Floats)
+
+ROTATION_TOLERANCE = 4e-6  # float32 matrices (1e-7) and six printed decimals (2e-6) pass
+
+
+def place(name: str, index: Sequence[int]) -> str:
+    """'orientation 3', 'orientation (3, 1)', or 'the orientation' when there is only one."""
+    if not index:
+        return f"the {name}"
+    return f"{name} {index[0]}" if len(index) == 1 else f"{name} {tuple(int(i) for i in index)}"
+
+
+def numbers(value: object, name: str, *tail: int) -> NDArray[Any]:
+    """An array of real numbers whose last axes are `tail`; its dtype is left alone, NaN is not looked for."""
+    wanted = "(" + ", ".join(["...", *map(str, tail)]) + ")" if tail else "a number or an array of numbers"
+    if value is None:
+        raise TypeError(f"{name} is None; give {wanted if not tail else 'an array of shape ' + wanted}")
+    try:
+        array = np.asarray(value)
+    except ValueError as error:  # ragged nesting
+        raise ValueError(f"{name} is no regular array ({error}); give shape {wanted}") from None
+    if array.dtype.kind not in "fiu":
+        shown = repr(value) if len(repr(value)) < 60 else f"an array of dtype {array.dtype}"
+        raise TypeError(f"{name} must hold real numbers, not {shown}")
+    if tail and (array.ndim < len(tail) or array.shape[array.ndim - len(tail) :] != tail):
+        raise ValueError(f"{name} has shape {array.shape}; its shape must be {wanted}")
+    return array
+
+
+def finite(value: object, name: str, *tail: int) -> Floats:
+    """As `numbers`, in float64, every entry finite."""
+    array = numbers(value, name, *tail).astype(np.float64, copy=False)
+    if not np.isfinite(array).all():
+        index = tuple(int(i) for i in np.argwhere(~np.isfinite(array))[0])
+        where = f"[{', '.join(map(str, index))}]" if index else ""
+        raise ValueError(f"{name}{where} is {array[index]}; every entry must be a finite number")
+    return array
+
+
+def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6) -> Floats:
+    """As `finite`, the last axis holding vectors of length 1."""
+    array = finite(value, name, size)
+    length = np.sqrt(np.einsum("...i,...i->...", array, array))
+    bad = np.abs(length - 1) > tolerance
+    if bad.any():
+        index = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise ValueError(
+            f"{place(name, index)} is {length[index]:.6g} long; it must be a unit vector: divide it by its length"
+        )
+    return array
+
+
+def batch(**shapes: tuple[int, ...]) -> tuple[int, ...]:
+    """The shape that the batch axes of the named arguments broadcast to."""
+    try:
+        return np.broadcast_shapes(*shapes.values())
+    except ValueError:
+        told = ", ".join(f"{name} {shape}" for name, shape in shapes.items())
+        raise ValueError(
+            f"the batch shapes do not broadcast: {told}; make their axes equal, or insert axes of length 1"
+        ) from None
+
+
+def modes(value: object, name: str = "mode") -> NDArray[Any]:
+    """Working modes, (..., 3), each entry +1 or -1."""
+    array = numbers(value, name, 3)
+    if array.ndim == 1 and set(array.tolist()) <= {1, -1}:
+        return array
+    bad = np.abs(array) != 1
+    if bad.any():
+        index = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise ValueError(
+            f"{name}{list(index)} is {array[index]}; a working mode has +1 or -1 for each leg, as in (1, 1, 1)"
+        )
+    return array
+
+
+def orientations(value: ArrayLike | object, name: str = "orientation") -> NDArray[Any]:
+    """The (..., 3, 3) numbers of orientations; an object with ``as_matrix()`` serves too. Not yet validated."""
+    as_matrix = getattr(value, "as_matrix", None)
+    return numbers(as_matrix() if callable(as_matrix) else value, name, 3, 3)
+
+
+def rotations(value: ArrayLike | object, name: str = "orientation") -> Floats:
+    """As `orientations`, in float64, each proven to be a rotation matrix."""
+    array = orientations(value, name).astype(np.float64, copy=False)
+    columns = array.reshape(-1, 9).T
+    bad = not_rotations(columns)
+    if bad is not None:
+        index = np.unravel_index(bad, array.shape[:-2]) if array.ndim > 2 else ()
+        raise_not_rotation(columns[:, bad], [int(i) for i in index], name)
+    return array
+
+
+def defect(r: Sequence[Component]) -> tuple[Component, Component]:
+    """How far nine numbers, row by row, are from a rotation matrix: zero and zero for a rotation.
+
+    With singular values 1 + e_k: the first number is det - 1, about the sum of the e_k; the second is
+    ``tr(M^T M) - 2 det - 1 = 2 sum e_k^2 - (sum e_k)^2`` to second order. By the inequality of arithmetic and
+    geometric means both vanish only where all e_k do and det is +1. The nine may be floats or equal arrays.
+    """
+    xx, xy, xz, yx, yy, yz, zx, zy, zz = r
+    det = xx * (yy * zz - yz * zy) - xy * (yx * zz - yz * zx) + xz * (yx * zy - yy * zx)
+    square = xx * xx + xy * xy + xz * xz + yx * yx + yy * yy + yz * yz + zx * zx + zy * zy + zz * zz
+    return det - 1, square - 2 * det - 1
+
+
+def not_rotations(columns: Floats) -> int | None:
+    """Which of n matrices, given as (9, n), is the first that is no rotation; None when all are."""
+    if columns.shape[1] == 1:
+        volume, skew = defect(columns[:, 0].tolist())
+        good = abs(volume) <= ROTATION_TOLERANCE and abs(skew) <= ROTATION_TOLERANCE**2
+        return None if good else 0
+    volumes, skews = defect(list(columns))
+    bad = ~((np.abs(volumes) <= ROTATION_TOLERANCE) & (np.abs(skews) <= ROTATION_TOLERANCE**2))
+    return int(np.argmax(bad)) if bad.any() else None
+
+
+def raise_not_rotation(nine: Floats, index: Sequence[int], name: str = "orientation") -> None:
+    """Say what is wrong with nine numbers that are no rotation matrix, and how to mend it."""
+    matrix = nine.reshape(3, 3)
+    subject = f"{place(name, index)} is not a rotation"
+    if not np.isfinite(matrix).all():
+        row, column = (int(i) for i in np.argwhere(~np.isfinite(matrix))[0])
+        raise ValueError(f"{subject}: its entry [{row}, {column}] is {matrix[row, column]}")
+    lengths = np.linalg.norm(matrix, axis=0)
+    if np.abs(lengths - 1).max() > ROTATION_TOLERANCE:
+        told = ", ".join(f"{length:.7g}" for length in lengths)
+        raise ValueError(
+            f"{subject}: its columns are {told} long, not 1; normalise them, "
+            "or build the matrix with legloop.rotation"
+        )
+    gram = matrix.T @ matrix
+    if np.abs(gram - np.eye(3)).max() > ROTATION_TOLERANCE:
+        i, j = max(((0, 1), (0, 2), (1, 2)), key=lambda pair: abs(gram[pair]))
+        raise ValueError(
+            f"{subject}: its columns {'xyz'[i]} and {'xyz'[j]} are "
+            f"{np.degrees(np.arccos(np.clip(gram[i, j], -1, 1))):.5g}° apart, not 90°; "
+            "build the matrix with legloop.rotation"
+        )
+    if np.linalg.det(matrix) < 0:
+        raise ValueError(
+            f"{subject}: its determinant is -1, a mirror image; one axis points the wrong way, "
+            "or the frame is left-handed"
+        )
+    raise ValueError(f"{subject}: it misses R^T R = I by {np.abs(gram - np.eye(3)).max():.2g}")

@@ -1,0 +1,62 @@
+"""The errors of the package; each is a ValueError, so that one except clause catches any of them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["SingularError", "UnreachableError"]
+
+
+class UnreachableError(ValueError):
+    """A leg cannot close: its links are too short, or too long, for the orientation asked for.
+
+    Attributes
+    ----------
+    pose : tuple of int
+        Index of the first such orientation in the batch; ``()`` when a single one was asked for.
+    leg : int
+        Index of the leg of that pose that is farthest from closing: 0, 1, 2 as in arrays. The message
+        counts legs 1, 2, 3 as drawings do.
+    shortfall : float
+        How far that leg is from closing, in radians, positive (the negative of its reach margin).
+    correction : (3,) array or None
+        A rotation vector in base coordinates, in radians. Turned by it, the pose is within reach of all
+        three legs: ``from_rotation_vector(correction) @ R``. None where no such turn was found.
+    count : int
+        How many poses of the batch cannot be reached.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        pose: tuple[int, ...],
+        leg: int,
+        shortfall: float,
+        correction: NDArray[np.float64] | None,
+        count: int,
+    ) -> None:
+        super().__init__(message)
+        self.pose = pose
+        self.leg = leg
+        self.shortfall = shortfall
+        self.correction = correction
+        self.count = count
+
+
+class SingularError(ValueError):
+    """A question that has no definite answer in this pose, such as a motor angle that may be anything.
+
+    Attributes
+    ----------
+    pose : tuple of int
+        Index of the first such pose in the batch; ``()`` for a single one.
+    leg : int
+        Index of the leg, 0, 1, 2.
+    """
+
+    def __init__(self, message: str, *, pose: tuple[int, ...], leg: int) -> None:
+        super().__init__(message)
+        self.pose = pose
+        self.leg = leg

@@ -1,0 +1,89 @@
+"""Marking an exercise: the learner's function against a reference, over many cases, with a verdict in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+__all__ = ["Verdict", "check"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What came of an answer: `ok`, and a sentence that says why."""
+
+    ok: bool
+    message: str
+
+    def __repr__(self) -> str:
+        return self.message
+
+
+def check(
+    answer: Callable[..., Any],
+    reference: Callable[..., Any],
+    cases: Sequence[tuple[Any, ...]],
+    *,
+    period: float | None = None,
+    tolerance: float = 1e-9,
+) -> Verdict:
+    """Call `answer` and `reference` with each tuple of arguments and compare what they return.
+
+    Parameters
+    ----------
+    answer : callable
+        The learner's function. One that returns None or ``...`` counts as not written yet.
+    reference : callable
+        The function it is to agree with.
+    cases : sequence of tuples
+        Arguments. Give edges as well as everyday values: an agreement is worth no more than its cases.
+    period : float, optional
+        For angles: differences of a whole number of periods do not count.
+    tolerance : float
+        Largest difference allowed, in the units of the answer. Formulas that are equal differ by rounding
+        (1e-15 or so); formulas that are not differ by far more.
+    """
+    worst, worst_case, seen = 0.0, "", ""
+    for case in cases:
+        told = ", ".join(_short(value) for value in case)
+        wanted = np.asarray(reference(*case), dtype=float)
+        try:
+            raw = answer(*case)
+        except Exception as error:  # the learner's code may fail in any way; the verdict says how
+            return Verdict(False, f"With ({told}) your function raises {type(error).__name__}: {error}")
+        if raw is None or raw is ...:
+            return Verdict(False, "Not answered yet: your function returns nothing.")
+        try:
+            given = np.asarray(raw, dtype=float)
+        except (TypeError, ValueError):
+            return Verdict(False, f"With ({told}) your function returns {raw!r}, which is not made of real numbers.")
+        if given.shape != wanted.shape:
+            return Verdict(
+                False, f"With ({told}) your answer has shape {given.shape}; it should have shape {wanted.shape}."
+            )
+        difference = given - wanted
+        if period is not None:
+            difference = difference - period * np.rint(difference / period)
+        miss = float(np.abs(np.where(np.isnan(given) & np.isnan(wanted), 0.0, difference)).max(initial=0.0))
+        if not miss <= worst:
+            worst, worst_case = miss, told
+            seen = f"yours gives {_short(given)}, the reference {_short(wanted)}"
+        if not np.isfinite(miss):
+            break
+    if worst <= tolerance:
+        return Verdict(True, f"Agrees in all {len(cases)} cases.")
+    return Verdict(False, f"Differs by up to {worst:.3g}, most with ({worst_case}): {seen}.")
+
+
+def _short(value: Any) -> str:
+    """A value as the verdict quotes it: four significant digits, one line."""
+    if isinstance(value, str):
+        return repr(value)
+    array = np.asarray(value)
+    if array.dtype.kind not in "fiu":
+        return "…"
+    shown = np.array2string(array, separator=", ", formatter={"float_kind": lambda x: f"{x + 0.0:.4g}"}, threshold=20)
+    return " ".join(shown.split())

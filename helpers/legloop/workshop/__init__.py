@@ -1,0 +1,1 @@
+"""For people who build: each module does one job of the workshop, from the drawing to the running joint."""
