@@ -24,7 +24,9 @@ VIEW = "application/vnd.jupyter.widget-view+json"
 def refresh(path: Path) -> None:
     """Execute one lesson and write it back, normalised."""
     book = nbformat.read(path, as_version=4)
-    client = NotebookClient(book, timeout=300, kernel_name="python3", resources={"metadata": {"path": path.parent}})
+    client = NotebookClient(
+        book, timeout=300, kernel_name="python3", resources={"metadata": {"path": path.parent}}, coalesce_streams=True
+    )
     client.execute()
     number = path.name[:2]
     for position, cell in enumerate(book.cells):

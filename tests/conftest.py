@@ -1,10 +1,9 @@
-"""What several test files use."""
+"""Fixtures of the tests."""
 
-import numpy as np
 import pytest
 
 from legloop import Mechanism
-from legloop.lesson.cases import bird_hide, named_joints, random_joints
+from legloop.lesson.cases import bird_hide
 
 
 @pytest.fixture
@@ -12,12 +11,10 @@ def hide() -> Mechanism:
     return bird_hide()
 
 
-def everyday_and_edge_joints() -> list:
-    """Joints for parametrisation: the named ones and a dozen of three unlike legs."""
-    named = [pytest.param(joint, id=name) for name, joint in named_joints().items()]
-    return named + [pytest.param(joint, id=f"random {i}") for i, joint in enumerate(random_joints(12, seed=20))]
-
-
-def cone_of(theta: np.ndarray, period: float = 2 * np.pi) -> np.ndarray:
-    """Angles brought to the half-open turn around zero, for comparing angles modulo a period."""
-    return theta - period * np.rint(theta / period)
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item):
+    """Let a fixture know that its test has passed, so that it keeps a picture of those that have not."""
+    report = yield
+    if report.when == "call":
+        item.failed = report.failed
+    return report

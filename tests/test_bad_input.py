@@ -1,4 +1,4 @@
-"""Malformed calls: each raises the error that is documented, and its message names the value, the place, the repair."""
+"""Malformed calls: each raises the error that is documented, and the message names value, place and repair."""
 
 import numpy as np
 import pytest
@@ -21,6 +21,8 @@ FRAMES, AXES = HIDE.base_frames, HIDE.platform_axes
 MIRROR = np.diag([1.0, 1.0, -1.0])
 SHEAR = np.array([[1, 1e-3, 0], [0, 1, 0], [0, 0, 1]])
 SHEARED = SHEAR / np.linalg.norm(SHEAR, axis=0)
+FAR = np.tile(I3, (5000, 1, 1))
+FAR[4321] *= 2
 WITH_NAN = np.where(np.eye(3) > 0, np.nan, 0.0)
 
 
@@ -47,8 +49,7 @@ CASES = [
     ("all zero", solve(np.zeros((3, 3))), ValueError, r"columns are 0, 0, 0 long"),
     ("one bad in a batch", solve([I3, I3, 2 * I3]), ValueError, r"orientation 2 is not a rotation"),
     ("one bad in a grid", solve(np.stack([[I3, I3], [I3, MIRROR]])), ValueError, r"orientation \(1, 1\) is not"),
-    ("one bad far into a batch", solve(np.tile(I3, (5000, 1, 1)) * np.r_[np.ones(4321), 2, np.ones(678)][:, None, None]),
-     ValueError, r"orientation 4321 is not"),
+    ("one bad far into a batch", solve(FAR), ValueError, r"orientation 4321 is not"),
     ("a row of three", solve([1.0, 0, 0]), ValueError, r"shape \(3,\).*\(\.\.\., 3, 3\)"),
     ("two by three", solve(np.zeros((2, 3))), ValueError, r"shape \(2, 3\)"),
     ("text", solve("roll"), TypeError, r"real numbers, not 'roll'"),
@@ -82,13 +83,13 @@ CASES = [
     ("cone none", symmetric(base_cone=None), TypeError, r"base_cone is None"),
     ("cone in words", symmetric(base_cone="45°"), TypeError, r"base_cone must hold real numbers"),
     ("three cones", symmetric(base_cone=[0.1, 0.2, 0.3]), ValueError, r"base_cone has shape \(3,\)"),
-    ("same azimuth twice", symmetric(azimuths=(0, 2, 0)), ValueError, r"azimuths\[0\] and azimuths\[2\] are the same"),
+    ("same azimuth twice", symmetric(azimuths=(0, 2, 0)), ValueError, r"azimuths\[0\] and azimuths\[2\] are"),
     ("same azimuth a turn on", symmetric(azimuths=(0, 2, 2 * np.pi)), ValueError, r"azimuths\[0\] and azimuths\[2\]"),
     ("two azimuths", symmetric(azimuths=(0, 2)), ValueError, r"azimuths has shape \(2,\)"),
     ("general link of 60", general(first=60), ValueError, r"proximal is 60 rad.*60\*deg"),
     ("one link of 0", general(second=[1, 0, 1]), ValueError, r"distal\[1\] is 0 rad"),
     ("two links", general(first=[1, 1]), ValueError, r"proximal has shape \(2,\).*one arc for all legs or three"),
-    ("axes not unit", general(axes=1.01 * AXES), ValueError, r"platform_axes 0 is 1\.01 long.*divide it by its length"),
+    ("axes not unit", general(axes=1.01 * AXES), ValueError, r"platform_axes 0 is 1\.01 long.*divide it by"),
     ("axis zero", general(axes=np.diag([1.0, 1, 0])), ValueError, r"platform_axes 2 is 0 long"),
     ("two axes", general(axes=AXES[:2]), ValueError, r"platform_axes has shape \(2, 3\)"),
     ("frame mirrored", general(frames=[I3, MIRROR, I3]), ValueError, r"base_frames 1 is not a rotation.*left-handed"),

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from conftest import cone_of, everyday_and_edge_joints
+from common import everyday_and_edge_joints, wrapped
 from legloop import (
     WORKING_MODES,
     Mechanism,
@@ -64,7 +64,7 @@ def test_the_two_roots_are_those_that_a_root_finder_finds(m):
             crossings = np.flatnonzero(values[:-1] * values[1:] < 0)
             roots = [brentq(closure, grid[k], grid[k + 1], xtol=1e-15, rtol=1e-15) for k in crossings]
             assert len(roots) == 2
-            nearest = np.sort(np.abs(cone_of(np.subtract.outer(roots, both[:, leg]))), axis=1)
+            nearest = np.sort(np.abs(wrapped(np.subtract.outer(roots, both[:, leg]))), axis=1)
             # brentq stops where the closure is rounding, 1e-16, and the slope sqrt(D) is above 0.02 here
             assert nearest[:, 0].max() < 1e-13
             assert nearest[:, 1].min() > 1e-3
@@ -133,9 +133,9 @@ def test_the_orthogonal_joint_follows_its_published_closed_form():
     )
     solved = inverse_kinematics(m, R[:, None], WORKING_MODES)
     # both roots of a leg are half a turn apart here, so tan(theta) is the same in all modes
-    assert_allclose(cone_of(solved - np.arctan(tangents)[:, None], np.pi), 0, atol=1e-12)
+    assert_allclose(wrapped(solved - np.arctan(tangents)[:, None], np.pi), 0, atol=1e-12)
     for one in solved:  # eight inverse solutions (the count of the same paper): all different
-        gaps = np.abs(cone_of(one[:, None] - one[None])).max(axis=-1)
+        gaps = np.abs(wrapped(one[:, None] - one[None])).max(axis=-1)
         assert (gaps[~np.eye(8, dtype=bool)] > 1).all()
 
 
@@ -181,7 +181,7 @@ def test_near_gives_the_equal_angle_nearest(hide):
     aim = base + np.random.default_rng(6).uniform(-3, 3, base.shape) + 2 * np.pi * np.arange(-1, 2)
     moved = inverse_kinematics(hide, R, near=aim)
     assert np.abs(moved - aim).max() <= np.pi + 1e-12
-    assert_allclose(cone_of(moved - base), 0, atol=1e-14)
+    assert_allclose(wrapped(moved - base), 0, atol=1e-14)
     assert_array_equal(moved[7], inverse_kinematics(hide, R[7], near=aim[7]))
 
 
@@ -228,7 +228,7 @@ class TestSpecialCases:
         R = self.lay_first_axis(m, {"stretched": 135 * deg, "folded": 15 * deg}[edge])
         both = inverse_kinematics(m, R, [(1, 1, 1), (-1, 1, 1)], unreachable="nan")[:, 0]
         assert not np.isnan(both).any()
-        assert abs(cone_of(both[0] - both[1])) < 1e-6  # sqrt of the rounding of D
+        assert abs(wrapped(both[0] - both[1])) < 1e-6  # sqrt of the rounding of D
         theta = np.array([both[0], 0, 0])
         assert abs(closure_error(m, R, theta)[0]) < 1e-14
         assert working_mode(m, R, theta)[0] == 0

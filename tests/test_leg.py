@@ -4,9 +4,9 @@ from itertools import product
 
 import numpy as np
 import pytest
-from conftest import everyday_and_edge_joints
 from numpy.testing import assert_allclose, assert_array_equal
 
+from common import everyday_and_edge_joints
 from legloop import Mechanism, deg, inverse_kinematics, leg, reach_margin
 from legloop.lesson.cases import random_orientations, reachable
 

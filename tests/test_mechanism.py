@@ -6,10 +6,10 @@ import pickle
 
 import numpy as np
 import pytest
-from conftest import everyday_and_edge_joints
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy.spatial.transform import Rotation
 
+from common import everyday_and_edge_joints
 from legloop import WORKING_MODES, Mechanism, SingularError, UnreachableError, deg, inverse_kinematics, leg, rotation
 from legloop.lesson.cases import random_orientations
 
@@ -120,7 +120,8 @@ def test_equality_looks_at_every_number(hide):
 
 def test_it_prints_itself_in_degrees(hide):
     assert repr(hide).splitlines()[2] == (
-        "  leg 2: links 60° and 75°, motor axis 45° from -z at azimuth 120°, platform axis 50° from +z at azimuth 120°"
+        "  leg 2: links 60° and 75°, motor axis 45° from -z at azimuth 120°, "
+        "platform axis 50° from +z at azimuth 120°"
     )
     coaxial = Mechanism.symmetric(**{**SIZES, "base_cone": 0})
     assert "motor axis 0° from -z, platform" in repr(coaxial)

@@ -76,7 +76,8 @@ def motor_angle(a: Floats, b: Floats, c: Floats, mode: Floats) -> Floats:
 
         theta = atan2(-b c - s a sqrt(D), -a c + s b sqrt(D)),   D = a^2 + b^2 - c^2,   s = mode
 
-    This is ``atan2(b, a) - s arccos(-c / sqrt(a^2 + b^2))`` without the digits that arccos loses near +-1.
+    This is ``atan2(b, a) - s arccos(-c / sqrt(a^2 + b^2))`` without the NaN that arccos gives where rounding pushes
+    its argument past 1.
 
     ================================================  ==================  ==============================
     case                                              here                `inverse_kinematics`

@@ -238,7 +238,7 @@ def _within(value: float, name: str, low: float, high: float, interval: str) -> 
     number = _of_shape(finite(value, name), name, ()).item()
     inside = low <= number <= high if interval.startswith("[") else low < number < high
     if not inside:
-        hint = f"; for degrees write {number:g}*deg" if abs(number) > np.pi else ""
+        hint = f"; for degrees write {number:g}*deg" if abs(number) > 2 * np.pi else ""
         raise ValueError(f"{name} is {number:g} rad ({number / deg:.4g}°); it must lie in {interval}{hint}")
     return float(number)
 

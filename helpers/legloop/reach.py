@@ -14,9 +14,9 @@ __all__ = ["reach_margin"]
 def reach_margin(m: Mechanism, R: ArrayLike | object) -> Floats:
     """How far each leg is from the edge of its reach at orientations R, in radians; negative: how far short.
 
-        min(gamma - |alpha_1 - alpha_2|,  min(alpha_1 + alpha_2, 2 pi - alpha_1 - alpha_2) - gamma)
+        min(span - |alpha_1 - alpha_2|,  min(alpha_1 + alpha_2, 2 pi - alpha_1 - alpha_2) - span)
 
-    with gamma = angle(u, R v). Shapes (..., 3, 3) in, (..., 3) out. The same for all working modes. Source: the
+    with span = angle(u, R v). Shapes (..., 3, 3) in, (..., 3) out. The same for all working modes. Source: the
     triangle inequality of spherical trigonometry, for the triangle u, w, R v.
     """
     return leg.margin(joint(m).base_axes, m.platform_axes_at(R), m.proximal, m.distal)

@@ -1,0 +1,1 @@
+"""For people who learn: symbolic steps, review of answers, drawings, scrubbers."""

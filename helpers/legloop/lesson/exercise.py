@@ -47,9 +47,9 @@ def check(
         (1e-15 or so); formulas that are not differ by far more.
     """
     worst, worst_case, seen = 0.0, "", ""
-    for case in cases:
+    references = [np.asarray(reference(*case), dtype=float) for case in cases]  # all first: a bad case shows at once
+    for case, wanted in zip(cases, references, strict=True):
         told = ", ".join(_short(value) for value in case)
-        wanted = np.asarray(reference(*case), dtype=float)
         try:
             raw = answer(*case)
         except Exception as error:  # the learner's code may fail in any way; the verdict says how

@@ -1,0 +1,133 @@
+"""Make every drawing in figures/ anew.
+
+    python .ci/figures.py            into figures/
+    python .ci/figures.py FOLDER     somewhere else, as the test does that compares the two
+
+The same SVG text on every machine: coordinates are rounded to hundredths of a pixel.
+"""
+
+from __future__ import annotations
+
+import sys
+from html import escape
+from pathlib import Path
+
+import numpy as np
+
+from legloop import deg, inverse_kinematics, rotation
+from legloop.lesson.cases import bird_hide
+from legloop.lesson.draw import draw_joint
+from legloop.lesson.picture import Picture, wrap
+
+ROOT = Path(__file__).resolve().parent.parent
+
+PARTS = [  # heading; lessons as number, title, numbers of the lessons that it needs
+    ("start", [("00", "Start here", ""), ("01", "Measure your joint", "00")]),
+    (
+        "derive",
+        [
+            ("10", "Rotation matrices", ""),
+            ("11", "Other names of a turn", "10"),
+            ("12", "Joint axes", "10"),
+            ("13", "Leg equation", "12"),
+            ("14", "Motor angle", "13"),
+            ("15", "Change of frame", "14"),
+            ("16", "Check your algebra", "14"),
+            ("17", "On the bench", "00"),
+        ],
+    ),
+    (
+        "know",
+        [
+            ("20", "Forward kinematics", "14"),
+            ("21", "Velocity and singularities", "14"),
+            ("22", "Reach", "14"),
+        ],
+    ),
+    (
+        "build",
+        [
+            ("30", "Drive stage", "21"),
+            ("31", "Stiffness and play", "21"),
+            ("32", "Calibration", "15"),
+            ("33", "Motion", "22 30"),
+            ("34", "Microcontroller", "14"),
+        ],
+    ),
+]
+
+
+def joint() -> Picture:
+    """The whole joint, tilted and turned."""
+    hide = bird_hide()
+    R = rotation.from_tilt_torsion(18 * deg, 40 * deg, 12 * deg)
+    return draw_joint(hide, R, inverse_kinematics(hide, R), size=520)
+
+
+def one_leg() -> Picture:
+    """Leg 1 at home with the names of its angles, and where theta = 0 is."""
+    hide = bird_hide()
+    return draw_joint(
+        hide,
+        np.eye(3),
+        hide.home_angles(),
+        legs=(0,),
+        names=True,
+        zero=True,
+        size=520,
+        title="One leg, its angles named",
+    )
+
+
+def elbows() -> Picture:
+    """Both elbows of leg 1 seen from outside, and the two circles that cross there."""
+    hide = bird_hide()
+    return draw_joint(
+        hide,
+        np.eye(3),
+        hide.home_angles(),
+        legs=(0,),
+        cones=True,
+        ghost=True,
+        view=(0.0, 5 * deg),
+        size=520,
+        title="The two elbows of a leg, seen from outside",
+    )
+
+
+def lesson_map() -> Picture:
+    """The lessons in their four parts; what each one needs is written in its box."""
+    width, box, gap, top = 226, 46, 10, 44
+    written = {path.name[:2] for path in (ROOT / "notebooks").glob("*.ipynb")}
+    body, words = [], []
+    for column, (part, lessons) in enumerate(PARTS):
+        x = 16 + column * (width + 16)
+        body.append(f'<g class="ll-ink"><text class="ll-t ll-cap" x="{x}" y="28">{part}</text></g>')
+        for row, (number, title, needs) in enumerate(lessons):
+            y = top + row * (box + gap)
+            there = number in written
+            needed = f"needs {' and '.join(needs.split())}" if needs else "needs nothing"
+            note = needed if there else f"{needed} · to come"
+            dash = "" if there else ' stroke-dasharray="4 4"'
+            body.append(
+                f'<g class="ll-{"ink" if there else "quiet"}">'
+                f'<rect class="ll-s" x="{x}" y="{y}" width="{width}" height="{box}" rx="6"{dash}/>'
+                f'<text class="ll-t ll-cap" x="{x + 10}" y="{y + 20}">{number} {escape(title)}</text>'
+                f'<text class="ll-t ll-m" style="text-anchor:start" x="{x + 10}" y="{y + 38}">{note}</text></g>'
+            )
+            words.append(f"{number} {title} ({note})")
+    height = top + max(len(lessons) for _, lessons in PARTS) * (box + gap) + 6
+    return wrap("".join(body), 16 + 4 * (width + 16), height, "Map of the lessons", "; ".join(words) + ".")
+
+
+FIGURES = {"joint": joint, "one_leg": one_leg, "elbows": elbows, "lesson_map": lesson_map}
+
+
+def main(folder: Path) -> None:
+    """Write all figures into a folder."""
+    for name, make in FIGURES.items():
+        (folder / f"{name}.svg").write_text(make().svg + "\n", encoding="utf-8", newline="\n")
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "figures")

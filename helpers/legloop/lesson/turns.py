@@ -1,0 +1,116 @@
+"""Pictures of turns: how the axes of a frame travel when it is turned, once or several times."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import pi
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .. import rotation
+from .._check import Floats, finite, rotations
+from ..leg import arc_between
+from .arcs import circle
+from .picture import Picture, degrees, number, wrap
+from .scene import VIEW, Scene
+
+__all__ = ["draw_frames", "draw_turns", "turn_matrix"]
+
+Turn = tuple[str, float]
+
+_MATRIX = {"x": rotation.rx, "y": rotation.ry, "z": rotation.rz}
+
+
+def turn_matrix(turns: Sequence[Turn], *, moving: bool = False) -> Floats:
+    """The rotation (3, 3) of turns made one after another, each an axis letter and an angle in radians.
+
+    About the fixed axes the later turn stands on the left, ``R = R_2 R_1``; about the axes that move along
+    (``moving=True``) on the right, ``R = R_1 R_2``. Raises ValueError for a letter that is not x, y or z.
+    """
+    R = np.eye(3)
+    for axis, angle in turns:
+        if axis not in _MATRIX:
+            raise ValueError(f"axis is {axis!r}; it must be 'x', 'y' or 'z'")
+        step = _MATRIX[axis](finite(angle, "angle"))
+        R = R @ step if moving else step @ R
+    return R
+
+
+def draw_turns(
+    turns: Sequence[Turn],
+    *,
+    moving: bool = False,
+    view: tuple[float, float] = VIEW,
+    size: float = 360.0,
+    title: str = "",
+    caption: str = "",
+) -> Picture:
+    """Draw the fixed triad, the triad after the turns, and the circle arcs on which its tips travel.
+
+    Parameters
+    ----------
+    turns : sequence of (axis, angle)
+        Axis "x", "y" or "z", angle in radians, in the order in which they are made.
+    moving : bool
+        False: about the axes of the base. True: about the axes of the frame as it stands by then.
+    view, size, title, caption
+        As for `draw_joint`.
+
+    Raises ValueError for an axis that is not x, y or z, or an angle that is not finite.
+    """
+    R = turn_matrix(turns, moving=moving)
+    scene = Scene(size, view, margin=40.0)
+    scene.ball()
+    scene.triad(np.eye(3), 1.0, "", ("quiet",) * 3, 1.5)
+    primes = ("", "′", "″", "‴")[min(len(turns), 3)]
+    scene.triad(R, 1.0, primes, ("leg1", "leg2", "leg3"), 3.5)
+    for k, (axis, angle) in enumerate(turns):
+        before = turn_matrix(turns[:k], moving=moving)
+        pole = before[:, "xyz".index(axis)] if moving else np.eye(3)["xyz".index(axis)]
+        for i, tip in enumerate(before.T):
+            cone = float(arc_between(pole, tip))
+            if min(cone, pi - cone) > 1e-6 and angle:
+                path = circle(pole, cone, tip, float(angle))
+                scene.thin(path, f"leg{i + 1}", 2.0, dash="" if k == 0 else "7 4")
+    steps = ", then ".join(f"{axis} by {degrees(float(angle))}" for axis, angle in turns)
+    kind = "moving" if moving else "fixed"
+    columns = "; ".join(
+        f"{name}{primes} = ({', '.join(number(c) for c in column)})"
+        for name, column in zip("xyz", R.T.tolist(), strict=True)
+    )
+    alt = f"Turns about {kind} axes: {steps}; {columns}."
+    return wrap(scene.body(), size, size, title or f"Turn about {steps}", alt, caption)
+
+
+def draw_frames(
+    frames: Mapping[str, ArrayLike | object],
+    *,
+    view: tuple[float, float] = VIEW,
+    size: float = 360.0,
+    title: str = "Frames with one origin",
+    caption: str = "",
+) -> Picture:
+    """Draw up to four frames with one origin as triads, their axes labelled with the name of the frame.
+
+    Parameters
+    ----------
+    frames : mapping from name to (3, 3)
+        For each frame the rotation whose columns are its axes, seen from the frame that the view belongs to.
+    view, size, title, caption
+        As for `draw_joint`.
+
+    Raises ValueError for a matrix that is no rotation, or more than four frames.
+    """
+    looks = [("quiet", 1.5, 1.0), ("leg1", 3.5, 1.0), ("leg2", 3.0, 0.9), ("leg3", 3.0, 0.8)]
+    if not 1 <= len(frames) <= len(looks):
+        raise ValueError(f"{len(frames)} frames given; one to {len(looks)} can be told apart in one picture")
+    scene = Scene(size, view, margin=40.0)
+    scene.ball()
+    words = []
+    for (name, frame), (role, width, length) in zip(frames.items(), looks, strict=False):
+        R = rotations(frame, f"frame {name}")
+        scene.triad(R, length, "", (role,) * 3, width, sub=name)
+        axes = zip("xyz", R.T.tolist(), strict=True)
+        words += [f"{axis}_{name} = ({', '.join(number(c) for c in column)})" for axis, column in axes]
+    return wrap(scene.body(), size, size, title, "; ".join(words) + ".", caption)

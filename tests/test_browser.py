@@ -1,0 +1,167 @@
+"""Every lesson in a real browser: all cells run, and the first scrubber follows the keyboard and the mouse."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from browser import NOTEBOOKS, VIEW, browser, chromium, end, first_scrubber, lab, run_all
+from legloop import deg, inverse_kinematics, rotation
+from legloop.lesson.cases import bird_hide
+from legloop.lesson.palette import DARK, LIGHT
+from legloop.lesson.scrub import Scrubber
+from test_lessons import LESSONS, cells, run
+
+ARTIFACTS = Path(__file__).resolve().parent.parent / ".artifacts"
+SCREEN = {"width": 1366, "height": 768}
+
+
+@pytest.fixture(scope="module")
+def chrome():
+    chromium()
+    with browser() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def light_lab(tmp_path_factory):
+    chromium()
+    with lab(tmp_path_factory.mktemp("light")) as address:
+        yield address
+
+
+@pytest.fixture
+def page(chrome, request):
+    context = chrome.new_context(viewport=SCREEN)
+    page = context.new_page()
+    yield page
+    if getattr(request.node, "failed", True):
+        ARTIFACTS.mkdir(exist_ok=True)
+        page.screenshot(path=ARTIFACTS / f"{re.sub(r'[^a-z0-9_]+', '-', request.node.name)}.png")
+    end(page)
+    context.close()
+
+
+def first_scrubber_here(lesson: Path, monkeypatch) -> Scrubber:
+    """The same scrubber in this process: the lesson's cells, executed up to the one that shows it."""
+    monkeypatch.chdir(NOTEBOOKS)
+    space: dict = {"__name__": "lesson"}
+    for cell in cells(lesson):
+        if cell["cell_type"] == "code":
+            shown = run(cell["source"], space)
+            if isinstance(shown, Scrubber):
+                return shown
+    pytest.fail("the lesson has no scrubber")
+
+
+def readouts(cell) -> dict[str, float]:
+    """Label and value of every slider, as the page shows them."""
+    found = {}
+    for slider in cell.locator(".widget-hslider:visible").all():
+        label = slider.locator(".widget-label").inner_text().strip()
+        found[label] = float(slider.locator(".widget-readout").inner_text().replace("−", "-"))
+    return found
+
+
+def described(cell) -> list[str]:
+    return [text.strip() for text in cell.locator("svg desc").all_text_contents()]
+
+
+def wait_for_change(page, cell, before: list[str]) -> None:
+    for _ in range(100):
+        if described(cell) != before:
+            return
+        page.wait_for_timeout(50)
+    pytest.fail("the picture did not change")
+
+
+def settled(page, cell) -> list[str]:
+    """What the picture says once it has stopped changing."""
+    before = described(cell)
+    for _ in range(40):
+        page.wait_for_timeout(150)
+        if (now := described(cell)) == before:
+            return now
+        before = now
+    pytest.fail("the picture keeps changing")
+
+
+def says_the_same(cell, here: Scrubber) -> None:
+    """Put the first slider of this process where the page's is: both must say the same."""
+    label, value = next(iter(readouts(cell).items()))
+    name = next(name for name, dial in here.dials.items() if dial.description == label)
+    if abs(here.dials[name].value - value) > 0.06:  # else it has not moved: the page shows one decimal of it
+        here.set(**{name: value * deg})
+    texts = re.findall(r"<desc[^>]*>(.*?)</desc>", here.html, re.DOTALL)
+    assert described(cell) == [text.strip() for text in texts]
+
+
+@pytest.mark.parametrize("lesson", LESSONS, ids=lambda p: p.stem)
+def test_lesson_runs_and_its_first_scrubber_follows(lesson, page, light_lab, monkeypatch):
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    outputs = run_all(page, light_lab, lesson.name)
+    assert not [o for o in outputs if o[1] == "error" or o[2] == "stderr"]
+    assert any(VIEW in o[4] for o in outputs)
+
+    cell = first_scrubber(page)
+    assert not page.get_by_text("Error displaying widget").count()
+    here = first_scrubber_here(lesson, monkeypatch)
+    says_the_same(cell, here)
+    start = described(cell)
+
+    handle = cell.locator(".noUi-handle").first
+    handle.focus()
+    for _ in range(6):
+        page.keyboard.press("ArrowRight")
+    wait_for_change(page, cell, start)
+    pressed = settled(page, cell)
+    says_the_same(cell, here)
+
+    box = handle.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 30, box["y"] + box["height"] / 2, steps=8)
+    page.mouse.up()
+    wait_for_change(page, cell, pressed)
+    settled(page, cell)
+    says_the_same(cell, here)
+
+    cell.get_by_role("button", name="Reset").click()
+    page.wait_for_timeout(200)
+    assert settled(page, cell) == start
+    assert cell.locator(".ll-plate").first.evaluate("e => getComputedStyle(e).fill") == rgb(LIGHT["plate"])
+    assert not faults
+
+
+def test_the_angles_in_the_page_are_those_of_the_helper(page, light_lab):
+    """Read off the page as a person would: three sliders, three angles in a table."""
+    run_all(page, light_lab, "00_start_here.ipynb")
+    cell = first_scrubber(page)
+    start = described(cell)
+    for slider, presses in ((0, 10), (1, 24), (2, 6)):
+        cell.locator(".noUi-handle").nth(slider).focus()
+        for _ in range(presses):
+            page.keyboard.press("ArrowRight")
+    wait_for_change(page, cell, start)
+    settled(page, cell)
+    roll, pitch, yaw = (value * deg for value in list(readouts(cell).values())[:3])
+    assert min(roll, pitch, yaw) > 0
+    theta = inverse_kinematics(bird_hide(), rotation.from_rpy(roll, pitch, yaw))
+    shown = [row.locator("td").first.inner_text() for row in cell.locator("table tr").filter(has_text="leg ").all()]
+    assert shown == [f"{angle / deg:.2f}°" for angle in theta]
+
+
+def test_a_dark_theme_gets_dark_pictures(page, tmp_path):
+    lesson = NOTEBOOKS / "10_rotation_matrices.ipynb"
+    with lab(tmp_path, theme="JupyterLab Dark") as address:
+        run_all(page, address, lesson.name)
+        cell = first_scrubber(page)
+        plate = cell.locator(".ll-plate").first
+        assert plate.evaluate("e => getComputedStyle(e).fill") == rgb(DARK["plate"])
+        assert cell.locator(".ll-leg1").first.evaluate("e => getComputedStyle(e).color") == rgb(DARK["leg1"])
+
+
+def rgb(colour: str) -> str:
+    """#rrggbb as a browser computes it."""
+    return f"rgb({int(colour[1:3], 16)}, {int(colour[3:5], 16)}, {int(colour[5:7], 16)})"

@@ -1,0 +1,84 @@
+"""The lessons as a whole: their form, and that each exercise can be solved and is marked fairly.
+
+nbval replays every lesson in a kernel and compares the stored text; here the exercises are put to the test, with
+each folded solution in the place of its stub.
+"""
+
+import ast
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+NOTEBOOKS = Path(__file__).resolve().parent.parent / "notebooks"
+LESSONS = sorted(NOTEBOOKS.glob("*.ipynb"))
+SOLUTION = re.compile(r"<summary>Solution</summary>.*?```python\n(.*?)```", re.DOTALL)
+by_name = pytest.mark.parametrize("path", LESSONS, ids=lambda p: p.stem)
+
+
+def cells(path: Path) -> list[dict]:
+    book = json.loads(path.read_text(encoding="utf-8"))
+    return [{**cell, "source": "".join(cell["source"])} for cell in book["cells"]]
+
+
+def tagged(cell: dict, tag: str) -> bool:
+    return tag in cell["metadata"].get("tags", [])
+
+
+def run(source: str, space: dict) -> object:
+    """Execute a cell; the value of its last line if that is an expression."""
+    tree = ast.parse(source)
+    last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
+    exec(compile(tree, "<cell>", "exec"), space)
+    return eval(compile(ast.Expression(last.value), "<cell>", "eval"), space) if last else None
+
+
+@by_name
+def test_form(path):
+    book = json.loads(path.read_text(encoding="utf-8"))
+    code = [cell for cell in cells(path) if cell["cell_type"] == "code"]
+    assert "widgets" not in book["metadata"], "widget state is stored"
+    assert all(len(cell["source"].splitlines()) <= 15 for cell in code), "a cell is over 15 lines"
+    outputs = [output for cell in code for output in cell["outputs"]]
+    assert outputs, "no output is stored, so nothing is compared"
+    assert not [o for o in outputs if o["output_type"] == "error" or o.get("name") == "stderr"]
+    assert not [o for o in outputs if "application/vnd.jupyter.widget-view+json" in o.get("data", {})]
+    assert all("text/plain" in o["data"] for o in outputs if "data" in o), "a picture without words"
+    proofs = [cell for cell in code if "assert" in cell["source"]]
+    assert len(proofs) >= max(3, len(code) // 4), "too few cells that can fail"
+    assert path.stat().st_size < 300_000
+
+
+@by_name
+def test_links_lead_somewhere(path):
+    for text in (cell["source"] for cell in cells(path) if cell["cell_type"] == "markdown"):
+        for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", text):
+            assert (NOTEBOOKS / target).exists(), target
+
+
+@by_name
+def test_each_stub_is_marked_unsolved_and_each_solution_solved(path, monkeypatch):
+    monkeypatch.chdir(NOTEBOOKS)
+    book = cells(path)
+    space: dict = {"__name__": "lesson"}
+    stubs = verdicts = 0
+    for position, cell in enumerate(book):
+        if cell["cell_type"] != "code":
+            continue
+        if tagged(cell, "exercise"):
+            run(cell["source"], space)
+            stubs += 1
+        elif tagged(cell, "check"):
+            before = run(cell["source"], space)
+            assert not before.ok, f"the stub of cell {position} passes"
+            assert before.message
+            solution = next(found for later in book[position:] if (found := SOLUTION.search(later["source"])))
+            run(solution[1], space)
+            after = run(cell["source"], space)
+            assert after.ok, f"the solution after cell {position}: {after.message}"
+            verdicts += 1
+        else:
+            run(cell["source"], space)
+    assert verdicts == stubs
+    assert verdicts >= 3
