@@ -8,6 +8,8 @@ The same SVG text on every machine: coordinates are rounded to hundredths of a p
 
 from __future__ import annotations
 
+import json
+import re
 import sys
 from html import escape
 from pathlib import Path
@@ -21,40 +23,23 @@ from legloop.lesson.picture import Picture, wrap
 
 ROOT = Path(__file__).resolve().parent.parent
 
-PARTS = [  # heading; lessons as number, title, numbers of the lessons that it needs
-    ("start", [("00", "Start here", ""), ("01", "Measure your joint", "00")]),
-    (
-        "derive",
-        [
-            ("10", "Rotation matrices", ""),
-            ("11", "Other names of a turn", "10"),
-            ("12", "Joint axes", "10"),
-            ("13", "Leg equation", "12"),
-            ("14", "Motor angle", "13"),
-            ("15", "Change of frame", "14"),
-            ("16", "Check your algebra", "14"),
-            ("17", "On the bench", "00"),
-        ],
-    ),
-    (
-        "know",
-        [
-            ("20", "Forward kinematics", "14"),
-            ("21", "Velocity and singularities", "14"),
-            ("22", "Reach", "14"),
-        ],
-    ),
-    (
-        "build",
-        [
-            ("30", "Drive stage", "21"),
-            ("31", "Stiffness and play", "21"),
-            ("32", "Calibration", "15"),
-            ("33", "Motion", "22 30"),
-            ("34", "Microcontroller", "14"),
-        ],
-    ),
-]
+MAP_ROW = re.compile(
+    r"\| (?:\*\*(?P<part>[^*|]+)\*\*|\[?(?P<number>\d\d) · (?P<title>[^],|]+)[^|]*) \|.*\| *(?P<needs>[\d, ]*) \|"
+)
+
+
+def lessons() -> list[tuple[str, list[tuple[str, str, str]]]]:
+    """The map as lesson 00 has it: parts, and in each the number, title and needs of its lessons."""
+    book = json.loads((ROOT / "notebooks" / "00_start_here.ipynb").read_text(encoding="utf-8"))
+    parts: list[tuple[str, list[tuple[str, str, str]]]] = []
+    for line in "\n".join("".join(cell["source"]) for cell in book["cells"]).splitlines():
+        row = MAP_ROW.fullmatch(line)
+        if row and row["part"]:
+            parts.append((row["part"], []))
+        elif row and parts:
+            title = "Start here" if row["title"] == "this page" else row["title"]
+            parts[-1][1].append((row["number"], title, row["needs"].strip()))
+    return parts
 
 
 def joint() -> Picture:
@@ -100,13 +85,14 @@ def lesson_map() -> Picture:
     width, box, gap, top = 226, 46, 10, 44
     written = {path.name[:2] for path in (ROOT / "notebooks").glob("*.ipynb")}
     body, words = [], []
-    for column, (part, lessons) in enumerate(PARTS):
+    parts = lessons()
+    for column, (part, rows) in enumerate(parts):
         x = 16 + column * (width + 16)
         body.append(f'<g class="ll-ink"><text class="ll-t ll-cap" x="{x}" y="28">{part}</text></g>')
-        for row, (number, title, needs) in enumerate(lessons):
+        for row, (number, title, needs) in enumerate(rows):
             y = top + row * (box + gap)
             there = number in written
-            needed = f"needs {' and '.join(needs.split())}" if needs else "needs nothing"
+            needed = f"needs {needs.replace(', ', ' and ')}" if needs else "needs nothing"
             note = needed if there else f"{needed} · to come"
             dash = "" if there else ' stroke-dasharray="4 4"'
             body.append(
@@ -116,7 +102,7 @@ def lesson_map() -> Picture:
                 f'<text class="ll-t ll-m" style="text-anchor:start" x="{x + 10}" y="{y + 38}">{note}</text></g>'
             )
             words.append(f"{number} {title} ({note})")
-    height = top + max(len(lessons) for _, lessons in PARTS) * (box + gap) + 6
+    height = top + max(len(rows) for _, rows in parts) * (box + gap) + 6
     return wrap("".join(body), 16 + 4 * (width + 16), height, "Map of the lessons", "; ".join(words) + ".")
 
 

@@ -34,7 +34,7 @@ RUN = """() => {
   return {done: cells.every(c => c.model.executionCount !== null && c.model.executionState !== 'running'),
           idle: panel.sessionContext.session?.kernel?.status === 'idle', cells: cells.length, outputs}
 }"""
-LOADED = "() => window.jupyterapp?.shell?.currentWidget?.content?.widgets?.length > 3"
+LOADED = "() => window.jupyterapp?.shell?.currentWidget?.content?.widgets?.length > 2"
 CLEAR = """() => window.jupyterapp.shell.currentWidget.content.widgets.forEach(
   c => c.model.type === 'code' && c.model.clearExecution())"""
 SHOW = """(wanted) => {

@@ -82,3 +82,21 @@ def test_each_stub_is_marked_unsolved_and_each_solution_solved(path, monkeypatch
             run(cell["source"], space)
     assert verdicts == stubs
     assert verdicts >= 3
+
+
+def test_readme_and_lesson_00_map_the_same_lessons_with_the_times_that_these_name():
+    row = re.compile(r"\| \[?(\d\d) (?:· )?([^\],|]+).*")
+    readme = (NOTEBOOKS.parent / "README.md").read_text(encoding="utf-8")
+    first = "\n".join(cell["source"] for cell in cells(NOTEBOOKS / "00_start_here.ipynb"))
+    maps = [{m[1]: m for m in map(row.fullmatch, text.splitlines()) if m} for text in (readme, first)]
+    assert list(maps[0]) == list(maps[1])
+    written = {path.name[:2]: path for path in LESSONS}
+    for number in maps[0]:
+        here, there = (found[number] for found in maps)
+        assert here[2].strip() == there[2].strip() or number == "00"
+        assert ("to come" in here[0]) == ("to come" in there[0]) == (number not in written), number
+        if number in written:
+            minutes = re.search(r"\*\*Time\*\* about (\d+) minutes", cells(written[number])[0]["source"])[1]
+            assert f" {minutes} min " in here[0]
+            assert f" {minutes} |" in there[0]
+            assert f"](notebooks/{written[number].name})" in here[0]
