@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -59,42 +60,51 @@ def chromium() -> str:
     return found
 
 
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def serve(options: list[str], folder: Path, cwd: Path) -> Iterator[Path]:
+    """A JupyterLab server that keeps its settings in `folder`; gives the file with what it prints."""
+    own = {"JUPYTER_CONFIG_DIR": str(folder / "config"), "IPYTHONDIR": str(folder / "ipython"), "HOME": str(folder)}
+    printed = folder / "server.log"
+    with printed.open("w") as log:
+        server = subprocess.Popen(
+            [sys.executable, "-m", "jupyterlab", *options], env={**os.environ, **own}, cwd=cwd, stdout=log, stderr=log
+        )
+        try:
+            yield printed
+        finally:
+            server.terminate()
+            server.wait(20)
+
+
+def printed_address(log: Path) -> str:
+    """The address that a server prints once it is up."""
+    for _ in range(300):
+        if found := re.search(r"http://127\.0\.0\.1:\S+", log.read_text()):
+            return found[0]
+        time.sleep(0.2)
+    pytest.fail("no server:\n" + log.read_text())
+
+
 @contextmanager
 def lab(folder: Path, *, theme: str = "JupyterLab Light") -> Iterator[str]:
-    """A JupyterLab server with settings of its own in `folder`, and a copy of the lessons; gives its address."""
+    """A server with a copy of the lessons in `folder`; gives the address of its workspaces."""
     shutil.copytree(NOTEBOOKS, folder / "notebooks", ignore=shutil.ignore_patterns(".*", "__pycache__"))
     settings = folder / "config" / "lab" / "user-settings" / "@jupyterlab" / "apputils-extension"
     settings.mkdir(parents=True)
     (settings / "themes.jupyterlab-settings").write_text(json.dumps({"theme": theme}))
     quiet = {"fetchNews": "false", "checkForUpdates": False}
     (settings / "notification.jupyterlab-settings").write_text(json.dumps(quiet))
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    options = f"--no-browser --allow-root --expose-app-in-browser --ServerApp.port={port} --IdentityProvider.token="
-    own = {"JUPYTER_CONFIG_DIR": str(folder / "config"), "IPYTHONDIR": str(folder / "ipython"), "HOME": str(folder)}
-    with (folder / "server.log").open("w") as log:
-        server = subprocess.Popen(
-            [sys.executable, "-m", "jupyterlab", *options.split(), str(folder / "notebooks")],
-            env={**os.environ, **own},
-            stdout=log,
-            stderr=log,
-        )
-        try:
-            address = f"http://127.0.0.1:{port}/lab/workspaces/"
-            deadline = time.monotonic() + 60
-            while True:
-                try:
-                    socket.create_connection(("127.0.0.1", port), 1).close()
-                    break
-                except OSError:
-                    if time.monotonic() > deadline or server.poll() is not None:
-                        pytest.fail("no server:\n" + (folder / "server.log").read_text())
-                    time.sleep(0.2)
-            yield address
-        finally:
-            server.terminate()
-            server.wait(20)
+    options = ["--no-browser", "--allow-root", "--expose-app-in-browser", "--IdentityProvider.token="]
+    options += [f"--ServerApp.port={free_port()}", str(folder / "notebooks")]
+    with serve(options, folder, cwd=folder) as log:
+        yield re.sub(r"/lab.*", "/lab/workspaces/", printed_address(log))
 
 
 @contextmanager

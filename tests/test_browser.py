@@ -1,11 +1,24 @@
 """Every lesson in a real browser: all cells run, and the first scrubber follows the keyboard and the mouse."""
 
 import re
+import shlex
 from pathlib import Path
 
 import pytest
 
-from browser import NOTEBOOKS, VIEW, browser, chromium, end, first_scrubber, lab, run_all
+from browser import (
+    NOTEBOOKS,
+    VIEW,
+    browser,
+    chromium,
+    end,
+    first_scrubber,
+    free_port,
+    lab,
+    printed_address,
+    run_all,
+    serve,
+)
 from legloop import deg, inverse_kinematics, rotation
 from legloop.lesson.cases import bird_hide
 from legloop.lesson.palette import DARK, LIGHT
@@ -165,3 +178,17 @@ def test_a_dark_theme_gets_dark_pictures(page, tmp_path):
 def rgb(colour: str) -> str:
     """#rrggbb as a browser computes it."""
     return f"rgb({int(colour[1:3], 16)}, {int(colour[3:5], 16)}, {int(colour[5:7], 16)})"
+
+
+def test_the_run_command_of_the_readme_opens_the_first_lesson(page, tmp_path):
+    """Its last step, with the Python of this run, on a free port; the address that it prints is what is opened."""
+    readme = (NOTEBOOKS.parent / "README.md").read_text(encoding="utf-8")
+    command = re.search(r"## Run\n.*?```sh\n(.*?)\n```", readme, re.DOTALL)[1]
+    program, *options = shlex.split(command.rsplit("&&", 1)[1])
+    assert program == ".venv/bin/jupyter"
+    assert options[0] == "lab"
+    with serve(
+        [*options[1:], "--no-browser", f"--ServerApp.port={free_port()}"], tmp_path, cwd=NOTEBOOKS.parent
+    ) as log:
+        page.goto(printed_address(log), timeout=60_000)
+        page.get_by_role("heading", name="00 · Start here").wait_for(timeout=60_000)
