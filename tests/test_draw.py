@@ -226,7 +226,7 @@ def test_a_leg_that_closes_at_any_angle_is_said_to():
 
 
 def test_the_words_say_what_is_drawn():
-    # Home angles of the bird hide: DESIGN §2, -75.553° in mode +1 and +75.553° in mode -1.
+    # Home angles of the bird hide: -75.553° in mode +1 and +75.553° in mode -1.
     R = np.eye(3)
     right = draw_joint(HIDE, R, HIDE.home_angles())
     assert right.alt == (

@@ -165,7 +165,7 @@ def test_a_recorded_orientation_stream_closes():
     """499 samples of a motion sensor, package scikit-kinematics (BSD), tests/data/data_ngimu/quaternion.csv."""
     hide = bird_hide()
     files = importlib.metadata.files("scikit-kinematics")
-    recorded = read_log(next(f.locate() for f in files if f.match("*data_ngimu/quaternion.csv"))).orientations
+    recorded = read_log(next(f.locate() for f in files if f.as_posix() == "tests/data/data_ngimu/quaternion.csv")).orientations
     R = recorded[0].T @ recorded
     assert len(R) == 499
     assert abs(rotation.angle_between(np.eye(3), R).max() / deg - 29.4) < 0.05  # its printed digit
@@ -322,7 +322,8 @@ class TestBroadcasting:
     def test_large_batches_are_solved_in_blocks_like_small_ones(self, hide):
         R = reachable(hide, 500, seed=12)
         many = np.tile(R, (13, 1, 1))  # 6500 poses: several blocks, the last one partly filled
-        assert_array_equal(inverse_kinematics(hide, many), np.tile(inverse_kinematics(hide, R), (13, 1)))
+        # a matrix product may add up in another order when the block has another size
+        assert_allclose(inverse_kinematics(hide, many), np.tile(inverse_kinematics(hide, R), (13, 1)), atol=1e-13)
         gathered = inverse_kinematics(hide, np.asfortranarray(many))  # strided in memory: the other way through
         assert_allclose(gathered, inverse_kinematics(hide, many), rtol=0, atol=1e-15)
 

@@ -638,12 +638,10 @@ def test_the_demo_log_shows_what_the_lessons_tell():
 
 
 def test_a_recorded_stream_reads_without_special_arguments():
-    # Source, CHECKS row 21: package scikit-kinematics (BSD), tests/data/data_ngimu/quaternion.csv of its wheel, with
+    # Source: package scikit-kinematics (BSD), tests/data/data_ngimu/quaternion.csv of its wheel, columns
     # W, X, Y, Z; 499 samples; farthest turn from the first sample 29.4°.
-    recorded = [
-        entry for entry in files("scikit-kinematics") or [] if entry.as_posix().endswith("ngimu/quaternion.csv")
-    ]
-    (entry,) = recorded
+    wanted = "tests/data/data_ngimu/quaternion.csv"
+    (entry,) = [entry for entry in files("scikit-kinematics") or [] if entry.as_posix() == wanted]
     log = read_log(entry.locate())
     assert len(log) == 499
     assert log.rejected == ()

@@ -92,7 +92,7 @@ def test_equation_follows_a_root_as_long_as_there_is_one(follow):
     ],
 )
 def test_rows_tell_what_the_motors_do(R, mode, change):
-    # DESIGN §4: the check on a bench, degrees of change from home.
+    # The bird hide's check on a bench, degrees of change from home.
     rows = joint_rows(HIDE, R, [mode] * 3)
     assert [row[2] for row in rows] == [f"{value:+.2f}°" for value in change]
     assert [row[0] for row in rows] == ["leg 1", "leg 2", "leg 3"]
@@ -227,7 +227,7 @@ def test_order_shows_both_products():
 def test_leg_shows_its_axes():
     scrubber = scrub_leg(HIDE, 1).set(theta=0.0)
     rows = np.array([float(c) for c in re.findall(r"<td>(.*?)</td>", scrubber.html)]).reshape(3, 3)
-    # DESIGN §2: at theta = 0 the elbow is in the leg's meridian, gamma + alpha_1 = 105° from -z; leg 2 is at 120°.
+    # At theta = 0 the elbow is in the leg's meridian, gamma + alpha_1 = 105° from -z; leg 2 is at 120°.
     for row, angle in zip(rows, (45, 105, 130), strict=True):
         r, z = np.sin(angle * deg), -np.cos(angle * deg)
         assert row == pytest.approx([r * np.cos(120 * deg), r * np.sin(120 * deg), z], abs=6e-4)  # three decimals
