@@ -164,8 +164,9 @@ def test_working_mode_plus_one_has_the_elbow_on_the_right_seen_from_outside(hide
 def test_a_recorded_orientation_stream_closes():
     """499 samples of a motion sensor, package scikit-kinematics (BSD), tests/data/data_ngimu/quaternion.csv."""
     hide = bird_hide()
-    files = importlib.metadata.files("scikit-kinematics")
-    recorded = read_log(next(f.locate() for f in files if f.as_posix() == "tests/data/data_ngimu/quaternion.csv")).orientations
+    wanted = "tests/data/data_ngimu/quaternion.csv"
+    entry = next(f for f in importlib.metadata.files("scikit-kinematics") if f.as_posix() == wanted)
+    recorded = read_log(entry.locate()).orientations
     R = recorded[0].T @ recorded
     assert len(R) == 499
     assert abs(rotation.angle_between(np.eye(3), R).max() / deg - 29.4) < 0.05  # its printed digit
