@@ -8,20 +8,55 @@ Angles are radians everywhere; ``deg`` converts. ``R`` takes platform to base co
 """
 
 from . import rotation
-from .errors import SingularError, UnreachableError
+from .alignment import align_axes
+from .certificate import Certificate, LargestTilt, certify, largest_tilt
+from .clearance import Clearance, Links, clearance
+from .convention import Convention
+from .errors import MirroredError, SingularError, UnreachableError
+from .fitting import fit_convention
+from .forward import assembly_modes, forward_kinematics
 from .inverse import WORKING_MODES, closure_error, inverse_kinematics, working_mode
 from .mechanism import Mechanism, deg
 from .reach import reach_margin
+from .velocity import (
+    Singularity,
+    dexterity,
+    inverse_jacobian,
+    jacobian,
+    payload_moment,
+    singularity,
+    static_torque,
+)
 
 __all__ = [
     "WORKING_MODES",
+    "Certificate",
+    "Clearance",
+    "Convention",
+    "LargestTilt",
+    "Links",
     "Mechanism",
+    "MirroredError",
     "SingularError",
+    "Singularity",
     "UnreachableError",
+    "align_axes",
+    "assembly_modes",
+    "certify",
+    "clearance",
     "closure_error",
     "deg",
+    "dexterity",
+    "fit_convention",
+    "forward_kinematics",
+    "inverse_jacobian",
     "inverse_kinematics",
+    "jacobian",
+    "largest_tilt",
+    "payload_moment",
     "reach_margin",
     "rotation",
+    "singularity",
+    "static_torque",
     "working_mode",
 ]

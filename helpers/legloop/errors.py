@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["SingularError", "UnreachableError"]
+__all__ = ["MirroredError", "SingularError", "UnreachableError"]
 
 
 class UnreachableError(ValueError):
@@ -52,11 +52,34 @@ class SingularError(ValueError):
     ----------
     pose : tuple of int
         Index of the first such pose in the batch; ``()`` for a single one.
-    leg : int
-        Index of the leg, 0, 1, 2.
+    leg : int or None
+        Index of the leg, 0, 1, 2; None where no single leg is to blame.
+    kind : int
+        Singular type: 1, a leg is folded or stretched; 2, the normals w x R v are coplanar; 3, both.
+        0 where the platform axis of a leg lies along its motor axis.
     """
 
-    def __init__(self, message: str, *, pose: tuple[int, ...], leg: int) -> None:
+    def __init__(self, message: str, *, pose: tuple[int, ...], leg: int | None = None, kind: int = 0) -> None:
         super().__init__(message)
         self.pose = pose
         self.leg = leg
+        self.kind = kind
+
+
+class MirroredError(ValueError):
+    """Two descriptions of a joint that no rotation brings together, while a mirror image or a renumbering does.
+
+    Attributes
+    ----------
+    left_handed : bool
+        A mirror image fits as the legs are numbered: a left-handed frame, or all axes reversed, explains it.
+    renumberings : tuple of tuples of int
+        Orders of the legs in which a rotation fits: rows ``theirs[list(order)]`` in `align_axes`, rows
+        ``m.platform_axes[list(order)]`` in `fit_convention`. Empty when there is none, which leaves the mirror image
+        as the only explanation. With both, the axes cannot tell which it is.
+    """
+
+    def __init__(self, message: str, *, left_handed: bool, renumberings: tuple[tuple[int, ...], ...]) -> None:
+        super().__init__(message)
+        self.left_handed = left_handed
+        self.renumberings = renumberings

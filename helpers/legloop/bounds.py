@@ -1,0 +1,175 @@
+"""What holds all over a ball of orientations, from what is computed at its centre: the proofs behind `certify`.
+
+The ball holds the orientations within rho of the centre. Arrays end with the axes legs, balls.
+
+**Closing.** ``D = sin^2(alpha_1) sin^2(alpha_2) - (cos(psi) - cos(alpha_1) cos(alpha_2))^2``, psi = angle(u, R v).
+A turn of rho moves R v by at most rho, hence psi too. D is a concave function of cos(psi); so over an interval of
+psi it is least at one end.
+
+**Motor angle.** With the unit normal n = w x R v / sin(alpha_2), a leg that closes has ``n . u = mode sqrt(D) /
+sin(alpha_2)`` and ``theta' = n . omega / (n . u)``. So theta moves at most ``rho sin(alpha_2) / sqrt(least D)``:
+every point of the ball is reached from the centre by one straight turn, along which D keeps above its least value.
+
+**Normal.** n stays across w and across p = R v, which move by ``w' = theta' u x w`` and ``p' = omega x p``. With the
+elbow angle E, ``sin(E) = mode sqrt(D) / (sin(alpha_1) sin(alpha_2))``, this gives two components of n':
+
+    n' . w = -cot(E) (n . omega),    n' . p = -(p x n) . omega
+
+n' lies in the plane of w and p, which are alpha_2 apart. With X and Y for these components,
+``|n'|^2 sin^2(alpha_2) = X^2 + Y^2 - 2 X Y cos(alpha_2)``. n and p x n are perpendicular unit vectors; so |n'| is at
+most |omega| times the root of the larger eigenvalue of ``[[q, r], [r, 1]] / sin^2(alpha_2)``, q = cot^2(E) and
+r^2 = q cos^2(alpha_2). That eigenvalue grows with q, and q is largest where D is least.
+
+**Which turn.** theta is the azimuth of R v about u, less mode times an angle of a triangle, in (0, pi). Only the
+azimuth can wind. It is followed along two circles, the torsion at tilt 0 and then the tilt, in steps. On a step of
+angle h the circle keeps within ``h^2 / 8`` of its chord, seen along u too. While R v is farther than that from the
+line of u, no turn can hide between circle and chord: the azimuth changes by less than half a turn, as on the chord.
+R v is ``sin(psi) >= sqrt(D) / sin(alpha_1)`` from that line, as ``D <= a^2 + b^2 = sin^2(alpha_1) sin^2(psi)``.
+
+**Volume.** If each of three unit vectors n_i moves by at most d_i, their determinant, linear in each, moves by at
+most ``sum |n_j x n_k| d_i + d_1 d_2 + d_1 d_3 + d_2 d_3 + d_1 d_2 d_3``.
+
+**Rounding.** `slack` bounds the error of a computed a, b, c and psi. An error e of a, b, c changes sqrt(D) by at most
+``3 e r / sqrt(D)`` with r = sqrt(a^2 + b^2) and the motor angle by at most ``9 e / sqrt(D)``; `_DOUBT` times slack
+over sqrt(D) covers it, and its part in the normal. That holds to first order, which is why no D below `LEAST` counts.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from . import closing, leg
+from ._check import Floats
+from .cone import axes_at
+from .mechanism import Mechanism
+
+__all__ = [
+    "LEAST",
+    "Pose",
+    "closing_bound",
+    "discriminants",
+    "followed",
+    "motor_bound",
+    "pose",
+    "slack",
+    "span",
+    "volume_bound",
+]
+
+LEAST = 1e-9
+"""No discriminant and no volume below this is called proved positive: rounding, 1e-14, is small beside it."""
+
+_DOUBT = 16.0
+
+
+class Pose(NamedTuple):
+    """What holds at points where every leg closes: the motor angles in (-pi, pi] and the normals."""
+
+    theta: Floats
+    volume: Floats
+    across: Floats
+    """|n_j x n_k| of the unit normals, (3, n), leg i of (i, j, k) cyclic."""
+
+
+def slack(m: Mechanism) -> float:
+    """By how much coefficients, arcs and discriminants of m may be off: rounding, and axes that are not quite unit.
+
+    `Mechanism` takes frames and axes that miss orthonormality by some 1e-6; the formulas above take them as exact.
+    """
+    gram = m.base_frames @ np.swapaxes(m.base_frames, 1, 2) - np.eye(3)
+    lengths = np.einsum("li,li->l", m.platform_axes, m.platform_axes) - 1
+    return float(64 * np.finfo(np.float64).eps + 16 * max(np.abs(gram).max(), np.abs(lengths).max()))
+
+
+def _in_leg_frames(m: Mechanism, p: Floats) -> Floats:
+    """Platform axes (3, 3, n), xyz of the base, then leg, in the frame (x, y, u) of each leg."""
+    return np.asarray(np.einsum("lic,iln->cln", m.base_frames, p))
+
+
+def span(m: Mechanism, p: Floats) -> Floats:
+    """angle(u, R v) of each leg, (3, n), sharp at 0 and pi too, of platform axes (3, 3, n): xyz, then leg."""
+    x, y, z = _in_leg_frames(m, p)
+    return np.asarray(np.arctan2(np.hypot(x, y), z))
+
+
+def discriminants(m: Mechanism, arc: Floats) -> Floats:
+    """D of each leg at angles psi between u and R v, (3, n)."""
+    most = np.sin(m.proximal) * np.sin(m.distal)
+    off = np.cos(arc) - (np.cos(m.proximal) * np.cos(m.distal))[:, None]
+    return np.asarray((most * most)[:, None] - off * off)
+
+
+def closing_bound(m: Mechanism, arc: Floats, rho: Floats) -> Floats:
+    """The least D of each leg over balls whose centres have psi = `arc`, (3, n)."""
+    reach = rho + slack(m)
+    low, high = np.maximum(arc - reach, 0.0), np.minimum(arc + reach, np.pi)
+    return np.minimum(discriminants(m, low), discriminants(m, high)) - slack(m)
+
+
+def motor_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
+    """How far theta of each leg may stand from its value at the centre, (3, n), where D >= `least` > 0."""
+    return (np.sin(m.distal)[:, None] * rho + _DOUBT * slack(m)) / np.sqrt(least)
+
+
+def pose(m: Mechanism, p: Floats, mode: Floats) -> Pose:
+    """Motor angles and normals, in a working mode, at platform axes p where every leg closes."""
+    x, y, z = _in_leg_frames(m, p)
+    s, c = np.sin(m.proximal)[:, None], np.cos(m.proximal)[:, None]
+    theta = leg.motor_angle(s * x, s * y, c * z - np.cos(m.distal)[:, None], mode[:, None])
+    n = closing.cross(closing.elbows(m, theta), p) / np.sin(m.distal)[:, None]
+    pairs, volume = closing.adjugate(n)
+    return Pose(theta, volume, np.sqrt((pairs * pairs).sum(axis=0)))
+
+
+def followed(m: Mechanism, mode: Floats, least: Floats, start: Floats, points: Floats) -> Floats:
+    """How far the motor angles move from tilt 0 and torsion `start` to points (3, n), without a jump, (3, n).
+
+    All orientations up to the tilts of the points must close, leg i with D >= `least`, (3,).
+    """
+    room = (np.sqrt(least) / np.sin(m.proximal)).min()
+    longest = 2 * np.sqrt(room)  # its square over 8 is half the room
+    tilt, azimuth, torsion = points
+    still, level = np.zeros_like(tilt), np.full_like(tilt, start)
+    swept = np.zeros_like(points)
+    arcs = [
+        (np.stack([still, still, level]), np.stack([still, still, torsion]), np.abs(torsion - level)),
+        (np.stack([still, azimuth, torsion]), points, tilt),
+    ]
+    for first, last, length in arcs:
+        count = int(np.ceil(length.max() / longest))
+        before = _seen_along_u(m, first)
+        for k in range(1, count + 1):
+            after = _seen_along_u(m, first + k / count * (last - first))
+            swept += np.angle(after * before.conj())
+            before = after
+    ends = [_fold(m, axes_at(q, m.platform_axes)) for q in (np.stack([still, still, level])[:, :1], points)]
+    return np.asarray(swept - mode[:, None] * (ends[1] - ends[0]))
+
+
+def _seen_along_u(m: Mechanism, points: Floats) -> NDArray[np.complex128]:
+    """R v seen along u, (3, n), as x + i y of the leg frame."""
+    x, y, _ = _in_leg_frames(m, axes_at(points, m.platform_axes))
+    return np.asarray(x + 1j * y)
+
+
+def _fold(m: Mechanism, p: Floats) -> Floats:
+    """The angle at u of the triangle u, w, R v, in (0, pi), (3, n): that between the first link and R v."""
+    x, y, z = _in_leg_frames(m, p)
+    across = np.sin(m.proximal)[:, None] * np.hypot(x, y)
+    return np.asarray(
+        np.arccos(np.clip((np.cos(m.distal)[:, None] - np.cos(m.proximal)[:, None] * z) / across, -1.0, 1.0))
+    )
+
+
+def volume_bound(m: Mechanism, at: Pose, least: Floats, rho: Floats) -> Floats:
+    """The least |det| of the unit normals over the balls, (n,); where it is not positive, nothing is known."""
+    s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
+    q = np.maximum((s1 * s2) ** 2 / least - 1, 0.0)
+    eigenvalue = (q + 1 + np.sqrt((q - 1) ** 2 + 4 * q * c2 * c2)) / 2
+    d = (np.sqrt(eigenvalue) * rho + 2 * _DOUBT * slack(m) / np.sqrt(least)) / s2
+    d = np.minimum(d, 2.0)  # no two unit vectors are farther apart
+    first = (at.across * d).sum(axis=0)
+    return np.asarray(np.abs(at.volume) - first - d[0] * d[1] - d[2] * (d[0] + d[1] + d[0] * d[1]) - slack(m))

@@ -1,0 +1,227 @@
+"""How near the links come to one another and to the base: bodies of stated size on the arcs of the joint.
+
+A link is the part of a spherical shell whose directions lie within an angle of its arc: its axis runs along the
+great circle from joint to joint, its faces are spheres about the centre, its ends are round, as a boss about a joint
+is. Of two such bodies the distance is exact: the least angle between directions is that between the two arcs, less
+the two half-widths, and at a given angle the law of cosines gives the least distance between two intervals of radius.
+
+Left out: links of the same leg, which share a joint (the certificate's D tells how far one is from folding upon the
+other); the platform, what it carries, and cables; whatever of a link does not fit into its shell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from . import leg
+from ._check import Floats, batch, finite, place
+from .inverse import closure_error
+from .mechanism import Mechanism, joint
+from .velocity import CLOSES
+
+__all__ = ["Clearance", "Links", "clearance"]
+
+_PAIRS: NDArray[np.int_] = np.array([(a, b) for a, b in combinations(range(6), 2) if a // 2 != b // 2]).T
+_MOTORS: NDArray[np.int_] = np.array([(a, i) for a in range(6) for i in range(3) if a != 2 * i]).T
+
+
+@dataclass(frozen=True, init=False, eq=False)
+class Links:
+    """Sizes of the links and of the base, in metres; a frozen value.
+
+    Parameters
+    ----------
+    radius, half_width, thickness : float, (2,) or (3, 2)
+        For all links, for first and second links, or for each leg its first and second link. `radius`: from the
+        centre of the joint to the middle of the link. `half_width`: from the arc to the side face, measured on the
+        sphere of that radius. `thickness`: along the radius.
+    motors : (3,), optional
+        The base around each motor axis: nearest and farthest distance from the centre, and half-width halfway between
+        them. A body like a link without length. The first link of a leg is fixed to its own motor, and not compared.
+    floor : float, optional
+        z of a level surface below which all is base; negative.
+
+    Raises
+    ------
+    ValueError, TypeError
+        A size is not finite, not positive, or too large for its radius.
+    """
+
+    radius: Floats
+    half_width: Floats
+    thickness: Floats
+    motors: Floats | None
+    floor: float | None
+
+    def __init__(
+        self,
+        *,
+        radius: ArrayLike,
+        half_width: ArrayLike,
+        thickness: ArrayLike,
+        motors: ArrayLike | None = None,
+        floor: float | None = None,
+    ) -> None:
+        sizes = {"radius": radius, "half_width": half_width, "thickness": thickness}
+        for name, value in sizes.items():
+            object.__setattr__(self, name, _sizes(value, name))
+        if (self.thickness >= 2 * self.radius).any():
+            raise ValueError("thickness reaches to the centre of the joint; it must be less than twice the radius")
+        _narrow(self.half_width / self.radius, "half_width")
+        object.__setattr__(self, "motors", None if motors is None else _housing(motors))
+        if floor is not None:
+            level = finite(floor, "floor")
+            if level.shape != () or level >= 0:
+                raise ValueError(
+                    f"floor is {floor!r}; it must be one negative number: z of the base below the centre"
+                )
+            floor = float(level)
+        object.__setattr__(self, "floor", floor)
+
+
+class Clearance(NamedTuple):
+    """What `clearance` gives, in metres; links count leg by leg: first of leg 1, second of leg 1, first of leg 2."""
+
+    least: Floats
+    """(...): the least of all distances below; 0 where bodies overlap."""
+    links: Floats
+    """(..., 6, 6): between two links; infinite for links of the same leg, which are not compared."""
+    base: Floats
+    """(..., 6): between a link and the base; infinite where `Links` has neither motors nor floor."""
+
+
+def clearance(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, links: Links) -> Clearance:
+    """The least distance between links of different legs, and between links and base, as bodies of stated size.
+
+        distance^2 = r^2 + q^2 - 2 r q cos(gamma),   gamma = max(0, angle between the arcs - half-widths)
+
+    least over the radii r and q of the two bodies. Shapes (..., 3, 3) and (..., 3) in, theta in radians; sizes and
+    results in metres. This module says what is left out. ValueError where R and theta do not close.
+    """
+    m = joint(m)
+    if not isinstance(links, Links):
+        raise TypeError(f"links must be a Links, not {type(links).__name__}; build one with Links(radius=..., ...)")
+    w, p = m.elbow_axes(theta), m.platform_axes_at(R)
+    shape = batch(R=p.shape[:-2], theta=w.shape[:-2])
+    miss = np.abs(closure_error(m, R, theta))
+    if (miss > CLOSES).any():
+        index = tuple(int(i) for i in np.argwhere((miss > CLOSES).any(axis=-1))[0]) if shape else ()
+        raise ValueError(
+            f"{place('orientation', index)} and its theta do not close: they miss w . R v = cos(alpha_2) by "
+            f"{miss[index].max():.3g}; take theta from inverse_kinematics(m, R, mode)"
+        )
+    u, w, p = (np.broadcast_to(axis, (*shape, 3, 3)) for axis in (m.base_axes, w, p))
+    first = np.stack([u, w], axis=-2).reshape(*shape, 6, 3)  # (..., 3, 2, 3): legs, then first and second link
+    last = np.stack([w, p], axis=-2).reshape(*shape, 6, 3)
+    r, half = links.radius.reshape(6), links.half_width.reshape(6)
+    shells = np.stack([r - links.thickness.reshape(6) / 2, r + links.thickness.reshape(6) / 2])
+    wide = half / r
+
+    between = np.full((*shape, 6, 6), np.inf)
+    a, b = _PAIRS
+    gamma = _between_arcs(first[..., a, :], last[..., a, :], first[..., b, :], last[..., b, :]) - wide[a] - wide[b]
+    between[..., a, b] = between[..., b, a] = _between_shells(shells[:, a], shells[:, b], gamma)
+
+    base = np.full((*shape, 6), np.inf)
+    if links.motors is not None:
+        a, i = _MOTORS
+        near, far, side = links.motors
+        gamma = _to_arc(m.base_axes[i], first[..., a, :], last[..., a, :]) - wide[a] - 2 * side / (near + far)
+        housing = np.full((*shape, 6, 3), np.inf)
+        housing[..., a, i] = _between_shells(shells[:, a], np.array([[near], [far]]), gamma)
+        base = housing.min(axis=-1)
+    if links.floor is not None:
+        steep = np.cos(np.maximum(_to_arc(np.array([0.0, 0.0, -1.0]), first, last) - wide, 0.0))
+        lowest = -steep * np.where(steep > 0, shells[1], shells[0])
+        base = np.minimum(base, np.maximum(lowest - links.floor, 0.0))
+    least = np.minimum(between.min(axis=(-2, -1)), base.min(axis=-1))
+    return Clearance(np.asarray(least)[()], between, base)
+
+
+def _to_arc(q: Floats, a: Floats, b: Floats) -> Floats:
+    """Angle from q to the nearest point of the great arc from a to b, shorter than pi; unit vectors (..., 3)."""
+    n = _unit(np.cross(a, b))
+    ahead, short = _dot(np.cross(n, a), q), _dot(np.cross(b, n), q)
+    across = np.abs(_dot(n, q))
+    along = np.hypot(ahead, _dot(a, q))
+    ends = np.minimum(leg.arc_between(q, a), leg.arc_between(q, b))
+    return np.where((ahead >= 0) & (short >= 0), np.arctan2(across, along), ends)
+
+
+def _between_arcs(a: Floats, b: Floats, c: Floats, d: Floats) -> Floats:
+    """Least angle between points of the great arcs a to b and c to d: at an end of one, or 0 where they cross."""
+    ends = np.minimum(
+        np.minimum(_to_arc(a, c, d), _to_arc(b, c, d)),
+        np.minimum(_to_arc(c, a, b), _to_arc(d, a, b)),
+    )
+    one, other = np.cross(a, b), np.cross(c, d)
+    line = np.cross(one, other)  # where the two great circles meet; the arcs cross if it, or its opposite, is in both
+    sides = np.stack(
+        [
+            _dot(np.cross(one, a), line),
+            _dot(np.cross(b, one), line),
+            _dot(np.cross(other, c), line),
+            _dot(np.cross(d, other), line),
+        ]
+    )
+    crossing = (sides > 0).all(axis=0) | (sides < 0).all(axis=0)
+    return np.where(crossing, 0.0, ends)
+
+
+def _between_shells(one: Floats, other: Floats, gamma: Floats) -> Floats:
+    """Least distance between points at radii in two intervals, (2, n) each, whose directions are gamma or more apart.
+
+    The square of the distance is a convex function of the two radii without a least value inside: on each edge of
+    the rectangle of radii the best partner of a radius is its projection, kept within the other interval.
+    """
+    gamma = np.clip(gamma, 0.0, np.pi)
+    c = np.cos(gamma)
+    edges = [(r, np.clip(r * c, *other)) for r in one] + [(np.clip(q * c, *one), q) for q in other]
+    squares = [(r - q) ** 2 + 4 * r * q * np.sin(gamma / 2) ** 2 for r, q in edges]
+    return np.asarray(np.sqrt(np.min(squares, axis=0)))
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return np.asarray(np.einsum("...i,...i->...", a, b))
+
+
+def _unit(a: Floats) -> Floats:
+    return np.asarray(a / np.linalg.norm(a, axis=-1, keepdims=True))
+
+
+def _sizes(value: ArrayLike, name: str) -> Floats:
+    array = finite(value, name)
+    if array.shape not in ((), (2,), (3, 2)):
+        raise ValueError(f"{name} has shape {array.shape}; give a number, (2,): first and second links, or (3, 2)")
+    for index in np.argwhere(array <= 0)[:1]:
+        where = f"[{', '.join(map(str, index))}]" if array.ndim else ""
+        raise ValueError(f"{name}{where} is {array[tuple(index)]:g} m; it must be positive")
+    sizes = np.array(np.broadcast_to(array, (3, 2)))
+    sizes.flags.writeable = False
+    return sizes
+
+
+def _housing(value: ArrayLike) -> Floats:
+    array = np.array(finite(value, "motors", 3))
+    if array.shape != (3,) or not 0 < array[0] < array[1] or array[2] <= 0:
+        raise ValueError(
+            f"motors is {array.tolist()}; give three positive sizes in m: nearest and farthest distance from the "
+            "centre, in this order, and half-width"
+        )
+    _narrow(2 * array[2] / (array[0] + array[1]), "the half-width of motors")
+    array.flags.writeable = False
+    return array
+
+
+def _narrow(angle: ArrayLike, name: str) -> None:
+    widest = float(np.max(angle))
+    if widest >= np.pi / 2:
+        raise ValueError(
+            f"{name} is {widest:.3g} of its radius, a right angle or more seen from the centre; "
+            "a body that wide is no link: check the units"
+        )

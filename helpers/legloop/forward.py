@@ -1,0 +1,194 @@
+"""From three motor angles to the orientation of the platform: all that close, or the one on a known branch."""
+
+from __future__ import annotations
+
+from typing import Literal, overload
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from . import closing, leg
+from ._check import Floats, batch, finite, place, rotations
+from .assembly import all_orientations
+from .branch import BLOCK, follow
+from .errors import SingularError
+from .mechanism import Mechanism, joint, no_motor_angle
+
+__all__ = ["assembly_modes", "forward_kinematics"]
+
+
+@overload
+def assembly_modes(m: Mechanism, theta: ArrayLike, *, multiplicities: Literal[False] = False) -> Floats: ...
+@overload
+def assembly_modes(
+    m: Mechanism, theta: ArrayLike, *, multiplicities: Literal[True]
+) -> tuple[Floats, NDArray[np.int_]]: ...
+def assembly_modes(
+    m: Mechanism, theta: ArrayLike, *, multiplicities: bool = False
+) -> Floats | tuple[Floats, NDArray[np.int_]]:
+    """Every orientation of the platform that closes all three legs at motor angles theta; at most eight.
+
+    The closures ``w_i . R v_i = cos(alpha_2)`` are three quadratic forms in the quaternion of R. Their eight common
+    points are all computed, without a start value (`quadrics`), and proven complete; the real ones are orientations.
+
+    Parameters
+    ----------
+    m : Mechanism
+        The joint.
+    theta : (..., 3)
+        Motor angles in radians.
+    multiplicities : bool
+        Whether to give the multiplicities too.
+
+    Returns
+    -------
+    (k, 3, 3) array, k from 0 to 8
+        for a single theta, (3,): the orientations, each closing to 1e-13. None at all is an answer as well: the
+        motors ask for the impossible.
+    (..., 8, 3, 3) array
+        for a batch: the same, filled up with NaN.
+    (k,) or (..., 8) array of int, with `multiplicities`
+        1 for a simple root. A double root, at which two orientations have come together, is listed once and
+        counts 2: there the pose is singular of type 2. 0 where there is NaN. The sum is even.
+
+    The orientation turned least from home comes first: they are sorted by falling trace, and where two traces are
+    equal to nine decimals by their entries, row by row, the larger first. Roots count as one where a place halfway
+    between them closes as well, to rounding (1.4e-14): two that are 1e-7 rad apart do.
+
+    Raises
+    ------
+    SingularError
+        The orientations are not isolated, a whole curve of them closes, as when the platform axes are parallel; or
+        theta is within 1e-6 rad or so of such angles.
+    ValueError, TypeError
+        theta is not finite, or has the wrong shape.
+
+    Source: at most eight: Innocenti, Parenti-Castelli, Mech. Mach. Theory 28, 1993 (abstract read).
+    """
+    m, angles = joint(m), finite(theta, "theta", 3)
+    shape = angles.shape[:-1]
+    R, count, endless = all_orientations(m, angles.reshape(-1, 3))
+    if endless.any():
+        index = closing.batch_index(int(np.argmax(endless)), shape)
+        raise _not_isolated(m, angles[index], index)
+    if shape:
+        R, count = R.reshape(*shape, 8, 3, 3), count.reshape(*shape, 8)
+    else:
+        R, count = R[0, count[0] > 0], count[0, count[0] > 0]
+    return (R, count) if multiplicities else R
+
+
+def forward_kinematics(
+    m: Mechanism,
+    theta: ArrayLike,
+    *,
+    near: ArrayLike | object,
+    unreachable: Literal["raise", "nan"] = "raise",
+) -> Floats:
+    """The orientation of the platform at motor angles theta that continues the orientation `near`.
+
+    Precisely: the motors start where they hold the platform at `near`. Of the two angles that do so for each leg it
+    is the one that theta lies closer to, so that no working mode need be told. All three then turn steadily to
+    theta, each by at most half a turn, and arrive together. The platform follows. Where it arrives is the answer, so
+    long as it meets no type-2 singularity on the way, where its path would fork or end; in that case nothing is
+    returned for it. No step of the computation can pass to another assembly mode (`branch.follow`).
+
+    For motors that really go another way, or more than half a turn, ask for points along that way, each with the
+    answer to the last as `near`.
+
+    Parameters
+    ----------
+    m : Mechanism
+        The joint.
+    theta : (..., 3)
+        Motor angles in radians.
+    near : (..., 3, 3)
+        Rotation matrices, or an object with ``as_matrix()``: the last known orientation, or a measured one. It must
+        be within reach of all legs, and broadcasts against theta.
+    unreachable : "raise" or "nan"
+        What becomes of a pose that cannot be followed: an error, or NaN in its place.
+
+    Returns
+    -------
+    (..., 3, 3) array
+        Orientations, each closing to 1e-13. Where `near` closes at theta by itself it is returned.
+
+    Raises
+    ------
+    UnreachableError
+        A leg cannot close at `near`.
+    SingularError
+        The branch meets a type-2 singularity between `near` and theta (``.kind`` is 2): no orientation continues
+        `near`. The message says after which part of the way, and if other orientations close at theta or none.
+    ValueError, TypeError
+        theta is not finite, `near` is no rotation, shapes do not broadcast.
+    """
+    if unreachable not in ("raise", "nan"):
+        raise ValueError(f"unreachable is {unreachable!r}; it must be 'raise' or 'nan'")
+    m, angles, starts = joint(m), finite(theta, "theta", 3), rotations(near, "near")
+    shape = batch(theta=angles.shape[:-1], near=starts.shape[:-2])
+    angles = np.broadcast_to(angles, (*shape, 3)).reshape(-1, 3)
+    starts = np.broadcast_to(starts, (*shape, 3, 3)).reshape(-1, 3, 3)
+    R, start, change = np.empty((3, 3, len(angles))), np.empty((3, len(angles))), np.empty((3, len(angles)))
+    for k in range(0, len(angles), BLOCK):
+        rows = slice(k, k + BLOCK)
+        R[:, :, rows] = closing.orthonormal(closing.orthonormal(closing.to_columns(starts[rows])))
+        start[:, rows], change[:, rows] = _way(m, R[:, :, rows], angles[rows].T)
+    R, part = follow(m, R, start, change)
+    failed = np.flatnonzero(part != 1)
+    if failed.size and unreachable == "raise":
+        row = int(failed[0])
+        index = closing.batch_index(row, shape)
+        if np.isnan(part[row]):
+            raise no_motor_angle(m, starts[row], place("near", index), index, int(np.isnan(part).sum()))
+        raise _lost(m, angles[row], part[row], index, len(failed))
+    return closing.from_columns(np.where(part == 1, R, np.nan)).reshape(*shape, 3, 3)
+
+
+def _way(m: Mechanism, R: Floats, theta: Floats) -> tuple[Floats, Floats]:
+    """Motor angles that hold R, the closer ones to theta, and the way from there to theta; NaN where none hold it."""
+    matrix, constant = m.coefficients
+    a, b, c = (matrix @ R.reshape(9, -1) + constant[:, None]).reshape(3, 3, -1)
+    both = np.stack([leg.motor_angle(a, b, c, np.array(mode)) for mode in (1, -1)])
+    change = theta - both
+    change -= 2 * np.pi * np.rint(change / (2 * np.pi))
+    nearer = np.abs(change[0]) <= np.abs(change[1])
+    free = leg.undetermined(a, b, c)  # any angle holds R: the leg keeps the one asked for
+    start = np.where(free, theta, np.where(nearer, both[0], both[1]))
+    return start, np.where(free, 0.0, np.where(nearer, change[0], change[1]))
+
+
+def _not_isolated(m: Mechanism, theta: Floats, index: tuple[int, ...]) -> SingularError:
+    """The error for motor angles at which a whole curve of orientations closes."""
+    for axes, name in ((m.platform_axes, "platform"), (m.elbow_axes(theta), "elbow")):
+        if np.abs(np.cross(axes, np.roll(axes, 1, axis=0))).max() < 1e-6:
+            why = f"the three {name} axes are parallel, and nothing stops a turn about them"
+            break
+    else:
+        why = "a whole curve of orientations closes, or several coincide beyond what rounding lets tell apart"
+    return SingularError(
+        f"at {place('motor angles', index)} the orientations that close are not isolated: {why}; "
+        "these motor angles do not hold the platform (singular type 2): choose others",
+        pose=index,
+        kind=2,
+    )
+
+
+def _lost(m: Mechanism, theta: Floats, part: float, index: tuple[int, ...], count: int) -> SingularError:
+    """The error for theta (3,) at which the branch of `near` does not arrive."""
+    modes, _, endless = all_orientations(m, theta[None])
+    closing_there = 8 - int(np.isnan(modes[0, :, 0, 0]).sum())
+    if endless[0]:
+        there = "the orientations that close there are not even isolated"
+    elif closing_there:
+        there = f"assembly_modes finds {closing_there} on other branches"
+    else:
+        there = "none at all closes there: the motors ask for the impossible"
+    others = f"; {count} poses of the batch cannot be followed" if count > 1 else ""
+    return SingularError(
+        f"{place('motor angles', index)} cannot be reached from near: after {100 * part:.4g} % of the way the "
+        "platform comes up to a type-2 singularity (its normals w x R v become coplanar), where the branch ends. No "
+        f"orientation at theta continues near; {there}{others}",
+        pose=index,
+        kind=2,
+    )

@@ -1,0 +1,67 @@
+"""Least squares from many starts at once, in NumPy alone."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+
+from ._check import Floats
+
+__all__ = ["Problem", "State", "distinct", "minimise"]
+
+State = tuple[Floats, ...]
+"""The unknowns of b starts: arrays whose first axis counts the starts. Some may be rotations or unit vectors."""
+
+
+class Problem(Protocol):
+    """What `minimise` asks of a problem with m equations and p directions to move in."""
+
+    def errors(self, state: State) -> Floats:
+        """By how much each equation fails, (b, m)."""
+
+    def slopes(self, state: State) -> Floats:
+        """How the errors change along each direction, (b, m, p)."""
+
+    def move(self, state: State, step: Floats) -> State:
+        """The state after a step, (b, p), along the directions."""
+
+
+def minimise(problem: Problem, state: State, rounds: int) -> tuple[State, Floats]:
+    """Lower the sum of squared errors of every start, for so many rounds; the states and those sums, (b,).
+
+    A step solves ``(J^T J + damping I) step = -J^T errors``. The damping falls after a step that helps and grows
+    after one that does not, which is undone; it also carries the directions that the equations leave free. Source:
+    Levenberg, Quart. Appl. Math. 2:164-168, 1944 (from memory).
+    """
+    error = problem.errors(state)
+    cost = np.einsum("bi,bi->b", error, error)
+    damping = np.full(len(error), 1e-2)
+    for _ in range(rounds):
+        J = problem.slopes(state)
+        transposed = np.swapaxes(J, 1, 2)
+        square = transposed @ J + damping[:, None, None] * np.eye(J.shape[2])
+        step = np.asarray(-np.linalg.solve(square, transposed @ error[..., None])[..., 0], dtype=np.float64)
+        moved = problem.move(state, step)
+        moved_error = problem.errors(moved)
+        moved_cost = np.einsum("bi,bi->b", moved_error, moved_error)
+        better = moved_cost <= cost
+        state = tuple(
+            np.where(better.reshape(-1, *(1,) * (new.ndim - 1)), new, old)
+            for new, old in zip(moved, state, strict=True)
+        )
+        error, cost = np.where(better[:, None], moved_error, error), np.where(better, moved_cost, cost)
+        damping = np.clip(np.where(better, damping / 5, damping * 4), 1e-12, 1e6)
+        if np.abs(step).max(initial=0.0) < 1e-13:  # nothing moves any more, beyond rounding
+            break
+    return state, cost
+
+
+def distinct(rows: Floats, apart: float) -> list[int]:
+    """Indices of the rows that are not, in every entry, within `apart` of an earlier one."""
+    chosen: list[int] = []
+    left = np.arange(len(rows))
+    while len(left):
+        chosen.append(int(left[0]))
+        left = left[np.abs(rows[left] - rows[left[0]]).max(axis=1) > apart]
+    return chosen

@@ -1,0 +1,737 @@
+"""Motor angles to orientations, checked by published solutions, searches, other algebra and 50-digit arithmetic."""
+
+from itertools import combinations_with_replacement
+
+import mpmath
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose, assert_array_equal
+from scipy.integrate import solve_ivp
+from scipy.spatial.transform import Rotation
+
+from common import everyday_and_edge_joints, wrapped
+from legloop import (
+    WORKING_MODES,
+    Mechanism,
+    SingularError,
+    UnreachableError,
+    assembly,
+    assembly_modes,
+    branch,
+    closure_error,
+    deg,
+    forward_kinematics,
+    inverse_kinematics,
+    quadrics,
+    reach_margin,
+    rotation,
+)
+from legloop.lesson.cases import named_joints, random_joints, random_orientations, reachable
+from poses import cusp, normals, singular_poses
+
+CLOSED = 1e-13  # of rows of unit vectors that were multiplied some ten times
+
+
+def angles_of(count, seed):
+    return np.random.default_rng(seed).uniform(-np.pi, np.pi, (count, 3))
+
+
+def least_angles(found, wanted):
+    """Angle from each of the wanted orientations to the nearest one found."""
+    between = Rotation.from_matrix(np.repeat(wanted, len(found), axis=0)).inv()
+    return (
+        (between * Rotation.from_matrix(np.tile(found, (len(wanted), 1, 1))))
+        .magnitude()
+        .reshape(len(wanted), len(found))
+        .min(axis=1)
+    )
+
+
+def same_set(found, wanted, tolerance):
+    assert len(found) == len(wanted)
+    if len(found):
+        assert max(least_angles(found, wanted).max(), least_angles(wanted, found).max()) < tolerance
+
+
+def fixed_elbows(elbows, platform_axes, cosines):
+    """A joint whose elbow axes at theta = 0 are those given, closing at w . R v = cosines."""
+    frames = [np.column_stack([w, np.cross(u, w), u]) for w, u in zip(elbows, map(across, elbows), strict=True)]
+    return Mechanism(np.array(frames), platform_axes, 90 * deg, np.arccos(cosines))
+
+
+def across(w):
+    u = np.cross(w, [0.6, 0.48, 0.64])
+    return u / np.linalg.norm(u)
+
+
+def orthogonal_joint():
+    """All arcs 90°, u = x, y, z, platform axes y, z, x; w_1 = (0, -s1, c1), w_2 = (c2, 0, -s2), w_3 = (-s3, c3, 0).
+
+    Source: Bonev, Chablat, Wenger, ICRA 2006, arXiv:0708.3936.
+    """
+    frames = [
+        np.column_stack(columns)
+        for columns in (
+            [[0, 0, 1], [0, -1, 0], [1, 0, 0]],
+            [[1, 0, 0], [0, 0, -1], [0, 1, 0]],
+            [[0, 1, 0], [-1, 0, 0], [0, 0, 1]],
+        )
+    ]
+    return Mechanism(np.array(frames, dtype=float), np.roll(np.eye(3), 1, axis=1), 90 * deg, 90 * deg)
+
+
+class TestPublished:
+    def test_eight_solutions_of_three_equal_cones(self):
+        """Ji & Wu, "Analytical forward kinematics to the 3 DOF congruent spherical parallel robot manipulator",
+        SciTePress 2013, Table 1 (read). The inputs are not printed with it: they are reconstructed from the results,
+        which they return to 0.001° and 1e-4."""
+        a, b, c = np.sqrt(1 / 2), np.sqrt(2) / 4, np.sqrt(6) / 4
+        axes = np.array([[a, 0, a], [-b, c, a], [-b, -c, a]])
+        cosines = 1 - np.array([1.30, 1.42, 1.44]) ** 2 / 2
+        found = assembly_modes(fixed_elbows(axes, axes, cosines), np.zeros(3))
+        printed = {
+            107.141: (-0.9878, 0.0196, 0.1543),
+            157.375: (0.0607, 0.0088, 0.9981),
+            108.817: (0.5558, 0.7775, 0.2939),
+            108.467: (0.5751, -0.7717, 0.2713),
+        }
+        assert len(found) == 8
+        vectors = [Rotation.from_matrix(R).as_rotvec() for R in found]
+        for angle, axis in printed.items():
+            for sign in (1, -1):
+                nearest = min(
+                    vectors, key=lambda v, sign=sign, axis=axis: np.linalg.norm(v - sign * np.array(axis) * 2)
+                )
+                assert abs(np.linalg.norm(nearest) / deg - angle) < 0.001
+                assert_allclose(nearest / np.linalg.norm(nearest), sign * np.array(axis), atol=1e-4)
+
+    def test_orthogonal_joint_has_four_trivial_and_four_other_solutions(self):
+        """Counts: Gosselin, St-Pierre, Gagné 1996 (from memory); the determinant is recomputed."""
+        m = orthogonal_joint()
+        theta = angles_of(200, seed=1)
+        found = assembly_modes(m, theta)
+        assert np.isfinite(found).all()  # eight, at every theta
+        s, c = np.sin(theta), np.cos(theta)
+        volume = np.linalg.det(np.cross(m.elbow_axes(theta)[:, None], m.platform_axes_at(found)))
+        assert_allclose(np.abs(volume), np.abs(s.prod(axis=1) + c.prod(axis=1))[:, None] * np.ones(8), atol=1e-12)
+        assert_array_equal((volume > 0).sum(axis=1), 4)
+        # trivial: each platform axis lies along its own motor axis, so that no motor angle matters
+        aligned = np.einsum("nkli,li->nkl", m.platform_axes_at(found), m.base_axes)
+        trivial = (np.abs(aligned) > 1 - 1e-9).all(axis=-1)
+        assert_array_equal(trivial.sum(axis=1), 4)
+        constant = [found[n][trivial[n]] for n in range(200)]
+        for other in constant[1:]:
+            same_set(other, constant[0], 1e-9)
+        assert np.abs(found[0][~trivial[0]] - found[1][~trivial[1]]).max() > 0.1
+
+    def test_never_more_than_eight_and_always_an_even_number(self):
+        """Innocenti, Parenti-Castelli, Mech. Mach. Theory 28, 1993 (abstract read): at most eight."""
+        seen = set()
+        for seed, m in enumerate([*named_joints().values(), *random_joints(20, seed=2)]):
+            theta = angles_of(300, seed)
+            found, count = assembly_modes(m, theta, multiplicities=True)
+            assert found.shape == (300, 8, 3, 3)
+            seen |= set(count.sum(axis=1).tolist())
+        assert seen == {0, 2, 4, 6, 8}
+
+
+class TestAllRoots:
+    @pytest.mark.parametrize("m", everyday_and_edge_joints())
+    def test_round_trip_in_every_mode(self, m):
+        R = reachable(m, 100, seed=3)
+        theta = inverse_kinematics(m, R[:, None], WORKING_MODES)
+        found = assembly_modes(m, theta)
+        miss = np.nanmin(np.abs(found - R[:, None, None]).max(axis=(-1, -2)), axis=-1)
+        # theta is right to 1e-15, its effect grows with 1/sigma, and sigma is above 1e-5 in these poses
+        assert miss.max() < 1e-9
+        real = np.isfinite(found[..., 0, 0])
+        e = closure_error(m, np.where(real[..., None, None], found, np.eye(3)), theta[:, :, None])
+        assert np.abs(e[real]).max() < CLOSED
+        assert np.abs(found[real] @ np.swapaxes(found[real], -1, -2) - np.eye(3)).max() < 1e-14
+        assert (np.linalg.det(found[real]) > 0).all()
+
+    @pytest.mark.parametrize("seed", range(3))
+    def test_a_dense_search_finds_no_root_that_was_missed(self, seed):
+        """Gauss and Newton from 600 starts all over the orientations, for 12 joints at two thetas each."""
+        starts = Rotation.random(600, random_state=seed).as_matrix()
+        for k, m in enumerate(random_joints(12, seed=100 + seed)):
+            pose = reachable(m, 1, seed=k)
+            thetas = np.concatenate([inverse_kinematics(m, pose, WORKING_MODES[k % 8]), angles_of(1, seed=k)])
+            for theta in thetas:
+                turn = starts
+                for _ in range(40):
+                    N, e = normals(m, turn, theta), closure_error(m, turn, theta)
+                    square = np.swapaxes(N, 1, 2) @ N + 1e-12 * np.eye(3)
+                    step = np.linalg.solve(square, np.swapaxes(N, 1, 2) @ e[..., None])[..., 0]
+                    length = np.linalg.norm(step, axis=1, keepdims=True)
+                    turn = (
+                        Rotation.from_rotvec(step * np.minimum(1, 0.5 / np.maximum(length, 1e-9))).as_matrix() @ turn
+                    )
+                roots = turn[np.abs(closure_error(m, turn, theta)).max(axis=1) < 1e-12]
+                found = assembly_modes(m, theta)
+                assert (len(found) == 0) == (len(roots) == 0)
+                if len(found):
+                    assert least_angles(found, roots).max() < 1e-6  # nothing missed
+                    assert least_angles(roots, found).max() < 1e-6  # nothing invented
+
+    def test_the_whole_matrix_of_macaulay_gives_the_same_roots(self):
+        """30 products (quadratic monomial) x (quadric) in 35 quartic monomials: rank 27, null space by SVD."""
+        two, four = (list(combinations_with_replacement(range(4), d)) for d in (2, 4))
+        column = {monomial: k for k, monomial in enumerate(four)}
+        cubic = list(combinations_with_replacement(range(4), 3))
+        generic = np.random.default_rng(4).normal(size=(2, 4))
+        for k, m in enumerate(random_joints(15, seed=5)):
+            theta = angles_of(1, seed=k)[0]
+            rows = []
+            for w, v, distal in zip(m.elbow_axes(theta), m.platform_axes, m.distal, strict=True):
+                # w . R(q) v - cos(alpha_2) q.q is a quadratic form of q: read its matrix from its values
+                def form(q, w=w, v=v, distal=distal):
+                    return (q @ q) * (w @ Rotation.from_quat(q).as_matrix() @ v - np.cos(distal))
+
+                e = np.eye(4)
+                values = {(i, i): form(e[i]) for i in range(4)}
+                values |= {
+                    (i, j): form(e[i] + e[j]) - form(e[i]) - form(e[j]) for i in range(4) for j in range(i + 1, 4)
+                }
+                for multiplier in two:
+                    row = np.zeros(35)
+                    for monomial, value in values.items():
+                        row[column[tuple(sorted(monomial + multiplier))]] += value
+                    rows.append(row)
+            _, s, vh = np.linalg.svd(np.array(rows))
+            assert s[26] > 1e-4
+            assert s[27] < 1e-13
+            null = vh[27:].T
+            times = [null[[column[tuple(sorted((*mono, i)))] for mono in cubic]] for i in range(4)]
+            below, above = np.einsum("gi,imk->gmk", generic, times)
+            _, vectors = np.linalg.eig(np.linalg.pinv(below) @ above)
+            quartics = null @ vectors
+            roots = []
+            for z in quartics.T:
+                i = np.argmax(np.abs(z[[column[(i,) * 4] for i in range(4)]]))
+                q = z[[column[tuple(sorted((i, i, i, j)))] for j in range(4)]]
+                q = q / q[np.argmax(np.abs(q))]
+                if np.abs(q.imag).max() < 1e-8:
+                    roots.append(Rotation.from_quat(q.real).as_matrix())
+            same_set(assembly_modes(m, theta), np.array(roots), 1e-7)
+
+    def test_against_50_digits_close_to_a_singularity(self):
+        """Two roots 2e-4 apart, each as sharp as an input error of one ulp, divided by sigma, lets it be."""
+        for m, R, theta in singular_poses(6, seed=6):
+            side = np.linalg.svd(normals(m, R, theta))[2][2]
+            near = Rotation.from_rotvec(1e-4 * side).as_matrix() @ R
+            angles = inverse_kinematics(m, near, mode_of(m, R, theta))
+            start = min(assembly_modes(m, angles), key=lambda X, near=near: np.abs(X - near).max())
+            sigma = np.linalg.svd(normals(m, start, angles))[1][2]
+            assert 1e-8 < sigma < 1e-2
+            exact = root_in_50_digits(m, start, angles)
+            assert np.abs(start - exact).max() < 32 * np.finfo(float).eps / sigma
+
+    def test_turning_frames_and_renumbering_legs_changes_nothing(self, hide):
+        theta = inverse_kinematics(hide, reachable(hide, 20, seed=7))
+        base, platform = random_orientations(2, seed=8)
+        other = Mechanism(base @ hide.base_frames, hide.platform_axes @ platform.T, hide.proximal, hide.distal)
+        order = [2, 0, 1]
+        renumbered = Mechanism(
+            hide.base_frames[order], hide.platform_axes[order], hide.proximal[order], hide.distal[order]
+        )
+        for angles in theta:
+            plain = assembly_modes(hide, angles)
+            same_set(base.T @ assembly_modes(other, angles) @ platform, plain, 1e-9)
+            same_set(assembly_modes(renumbered, angles[order]), plain, 1e-9)
+
+
+def root_in_50_digits(m, R, theta):
+    """Newton's method in 50 digits for the doubles given, which are exact numbers, on the quaternion."""
+    with mpmath.workdps(50):
+        rows = []
+        for frame, angle, arc in zip(m.base_frames, theta, m.proximal, strict=True):
+            angle, arc = mpmath.mpf(float(angle)), mpmath.mpf(float(arc))
+            local = [mpmath.sin(arc) * mpmath.cos(angle), mpmath.sin(arc) * mpmath.sin(angle), mpmath.cos(arc)]
+            rows.append(mpmath.matrix(frame.tolist()) * mpmath.matrix(local))
+        axes = [mpmath.matrix(v.tolist()) for v in m.platform_axes]
+
+        def matrix(x, y, z, s):
+            n = x * x + y * y + z * z + s * s
+            return mpmath.matrix(
+                [
+                    [(s * s + x * x - y * y - z * z) / n, 2 * (x * y - s * z) / n, 2 * (x * z + s * y) / n],
+                    [2 * (x * y + s * z) / n, (s * s - x * x + y * y - z * z) / n, 2 * (y * z - s * x) / n],
+                    [2 * (x * z - s * y) / n, 2 * (y * z + s * x) / n, (s * s - x * x - y * y + z * z) / n],
+                ]
+            )
+
+        def equations(*q):
+            turned = matrix(*q)
+            closures = [
+                (w.T * (turned * v))[0] - mpmath.cos(mpmath.mpf(float(arc)))
+                for w, v, arc in zip(rows, axes, m.distal, strict=True)
+            ]
+            return [*closures, sum(k * k for k in q) - 1]
+
+        q = mpmath.findroot(equations, Rotation.from_matrix(R).as_quat().tolist(), tol=1e-40)
+        return np.array(matrix(*q).tolist(), dtype=float)
+
+
+class TestMultipleRoots:
+    def test_a_double_root_is_listed_once_and_counts_two(self):
+        for m, R, theta in singular_poses(25, seed=9):
+            found, count = assembly_modes(m, theta, multiplicities=True)
+            assert np.abs(closure_error(m, found, theta)).max() < CLOSED
+            gap = least_angles(found, R[None])[0]
+            # the closures are flat here: a double root is as sharp as the square root of rounding
+            assert gap < 3e-6
+            assert count[np.argmin(np.abs(found - R).max(axis=(1, 2)))] == 2
+            assert count.sum() % 2 == 0
+
+    def test_three_roots_in_one_place(self):
+        """Where folds meet in a cusp: a triple root, known to the cube root of rounding."""
+        found = 0
+        for seed, m in enumerate([*named_joints().values(), *random_joints(12, seed=3)] * 2):
+            pose = cusp(m, seed)
+            if pose is not None:
+                found += 1
+                R, theta = pose
+                roots, count = assembly_modes(m, theta, multiplicities=True)
+                assert rotation.angle_between(roots, R).min() < 1e-4
+                assert count[np.argmin(rotation.angle_between(roots, R))] == 3
+                assert count.sum() % 2 == 0
+                assert np.abs(closure_error(m, roots, theta)).max() < CLOSED
+        assert found >= 15
+
+    @pytest.mark.parametrize("apart", [1e-2, 1e-4])
+    def test_two_roots_on_one_side_of_it_and_none_on_the_other(self, apart):
+        """Beside a fold the roots stand at +-sqrt: one direction of theta has two more of them than the other."""
+        for m, R, theta in singular_poses(8, seed=10):
+            left = np.linalg.svd(normals(m, R, theta))[0][
+                :, 2
+            ]  # left . N = 0: the closure that the platform cannot mend
+            slope = np.einsum("li,li->l", normals(m, R, theta), m.base_axes) * left
+            if np.abs(slope).max() < 0.05:
+                continue
+            sides = [assembly_modes(m, theta + sign * apart**2 * slope) for sign in (1, -1)]
+            near = [np.sum(least_angles(R[None], side) < 30 * apart) if len(side) else 0 for side in sides]
+            assert sorted(near) == [0, 2]
+
+    def test_a_curve_of_orientations_is_an_error_that_says_why(self):
+        parallel = Mechanism(
+            random_orientations(3, seed=11), np.array([[0, 0, 1.0], [0, 0, -1], [0, 0, 1]]), 1.0, 1.3
+        )
+        theta = inverse_kinematics(parallel, reachable(parallel, 1, seed=12)[0])
+        with pytest.raises(SingularError, match=r"not isolated: the three platform axes are parallel") as caught:
+            assembly_modes(parallel, theta)
+        assert (caught.value.pose, caught.value.kind, caught.value.leg) == ((), 2, None)
+        assert len(assembly_modes(parallel, theta + 0.3)) == 0  # and where they do not agree, nothing closes
+        with pytest.raises(SingularError, match="not isolated"):
+            assembly_modes(parallel, theta + 1e-8)  # a curve of orientations closes but for 1e-8
+
+    def test_three_elbows_in_one_place(self):
+        m = Mechanism.symmetric(proximal=75 * deg, distal=60 * deg, base_cone=0, platform_cone=60 * deg)
+        theta = np.array([0, 120, 240]) * deg  # seen from outside, below: back to one elbow, and z can lie along it
+        assert np.ptp(m.elbow_axes(theta), axis=0).max() < 1e-15
+        with pytest.raises(SingularError, match="the three elbow axes are parallel"):
+            assembly_modes(m, theta)
+
+    @pytest.mark.parametrize("off", [1e-2, 1e-4, 1e-5])
+    def test_close_to_a_curve_all_eight_are_found(self, off):
+        """The four trivial solutions are known, and the others are eight less four, as everywhere."""
+        m = orthogonal_joint()
+        trivial = [R for R in assembly_modes(m, (0.3, 0.4, 0.5)) if on_motor_axes(m, R)]
+        for quarters in ((0, 0, 1), (0, 1, 0), (1, 0, 1), (1, 1, 0)):
+            theta = np.array(quarters) * 90 * deg + off * np.array([1, 0.3, 0.7])
+            found, count = assembly_modes(m, theta, multiplicities=True)
+            assert_array_equal(count, np.ones(8))
+            assert least_angles(found, np.array(trivial)).max() < 1e-9
+            assert np.abs(closure_error(m, found, theta)).max() < CLOSED
+
+    @pytest.mark.parametrize("off", [1e-8, 1e-10, 1e-12])
+    def test_closer_still_it_is_said_and_nothing_is_made_up(self, off):
+        m = orthogonal_joint()
+        for quarters in ((0, 0, 1), (0, 1, 0), (1, 0, 1), (1, 1, 0)):
+            with pytest.raises(SingularError, match="beyond what rounding lets tell apart"):
+                assembly_modes(m, np.array(quarters) * 90 * deg + off * np.array([1, 0.3, 0.7]))
+
+    def test_orthogonal_joint_where_a_curve_closes(self):
+        """theta = (0, 0, 90°): w = z, x, -x, so R with first row (0, ±1, 0) closes, whatever the rest."""
+        m, quarter = orthogonal_joint(), np.array([0, 0, 90]) * deg
+        for angle in np.linspace(0, 6, 7):
+            R = Rotation.from_euler("x", angle).as_matrix() @ [[0, 1, 0], [-1, 0, 0], [0, 0, 1]]
+            assert np.abs(closure_error(m, R, quarter)).max() < 1e-15
+        with pytest.raises(SingularError, match=r"motor angles \(1, 0\).*whole curve") as caught:
+            assembly_modes(m, [[[0.1, 0.2, 0.3]], [quarter]])
+        assert caught.value.pose == (1, 0)
+
+
+class TestProof:
+    """`quadrics.proven` and the gathering of clusters, on candidates that were tampered with."""
+
+    @staticmethod
+    def candidates(m, theta):
+        Q = assembly._quadrics(m, m.elbow_axes(theta).T[:, :, None])
+        return Q, quadrics.common_points(Q)
+
+    @staticmethod
+    def beside(m):
+        """theta at which some orientations close."""
+        return inverse_kinematics(m, reachable(m, 1, seed=60)[0])
+
+    def test_the_quadrics_are_the_closures(self, hide):
+        theta, q = angles_of(1, seed=61)[0], np.random.default_rng(62).normal(size=(30, 4))
+        Q, _ = self.candidates(hide, theta)
+        closures = closure_error(hide, Rotation.from_quat(q).as_matrix(), theta) * (q**2).sum(axis=1, keepdims=True)
+        assert_allclose(np.einsum("ni,kij,nj->nk", q, Q[0], q), closures, atol=1e-13)
+
+    def test_eight_different_points_are_needed(self, hide):
+        Q, z = self.candidates(hide, self.beside(hide))
+        complete, real = quadrics.proven(Q, z)
+        assert complete
+        assert real.sum() == len(assembly_modes(hide, self.beside(hide)))
+        turned, same = quadrics.proven(Q, z * np.exp(1j * np.arange(8))[:, None])  # the same points
+        assert turned
+        assert_array_equal(same, real)
+        for k in range(8):
+            twice = z.copy()
+            twice[0, k] = 1j * z[0, (k + 1) % 8]
+            assert not quadrics.proven(Q, twice)[0].any()
+
+    @pytest.mark.parametrize("off", [0.2, 0.5])
+    def test_each_must_be_close_to_a_common_point(self, hide, off):
+        Q, z = self.candidates(hide, self.beside(hide))
+        for k in range(8):
+            moved = z.copy()
+            moved[0, k] += off * np.array([0.5, -0.5, 0.5j, -0.5])
+            moved[0, k] /= np.linalg.norm(moved[0, k])
+            assert not quadrics.proven(Q, moved)[0].any()
+
+    def test_simple_points_are_needed(self):
+        for m, _, theta in singular_poses(10, seed=63):
+            Q = assembly._quadrics(m, m.elbow_axes(theta).T[:, :, None])
+            for turn in quadrics.ROTATIONS:
+                z = quadrics.common_points(Q, turn)
+                assert not quadrics.proven(Q, z)[0]
+                assert not quadrics.proven(Q, quadrics.improved(Q, z))[0]
+                assert quadrics.in_clusters(Q, z, residual=1e-9, size=1e-2)[0]
+                assert not quadrics.in_clusters(Q, z, residual=1e-9, size=1e-12)[0]
+                assert not quadrics.in_clusters(Q, z, residual=1e-17, size=1e-2)[0]
+
+    def test_roots_far_apart_are_not_one(self):
+        """Half a turn apart, as the trivial ones of the orthogonal joint: their mean, no rotation, closes as well."""
+        m, theta = orthogonal_joint(), np.array([0.3, 0.4, 0.5])
+        trivial = np.array([R for R in assembly_modes(m, theta) if on_motor_axes(m, R)])
+        assert_allclose(rotation.angle_between(trivial[:1], trivial[1:]), np.pi)
+        assert assembly._groups(m, theta, trivial) == [[0], [1], [2], [3]]
+        assert assembly._groups(m, theta, trivial[[0, 1, 0]]) == [[0, 2], [1]]
+
+    def test_clusters_must_add_up(self):
+        m, R, theta = singular_poses(1, seed=64)[0]
+        _, z = self.candidates(m, theta)
+        whole = assembly._clustered_roots(m, theta, z[0])
+        real = np.array([Rotation.from_matrix(X).as_quat() for X in whole[0][whole[1] == 1]], dtype=complex)
+        double = Rotation.from_matrix(R).as_quat().astype(complex)
+        far = np.array([[1, 1j, 0, 0]] * (6 - len(real))) / np.sqrt(2)  # no real point is near
+        twin = double + 1e-8j * np.array([1, -1, 1, -1])
+        assert sorted(assembly._clustered_roots(m, theta, np.array([*real, double, twin, *far]))[1]) == [
+            *[1] * len(real),
+            2,
+        ]
+        # an odd number of real roots; a real candidate that is no root; a complex one far from any root, left out
+        assert assembly._clustered_roots(m, theta, np.array([*real, double, far[0], *far])) is None
+        stray = next(X for X in random_orientations(100, seed=65) if least_angles(whole[0], X[None])[0] > 0.5)
+        stray = Rotation.from_matrix(stray).as_quat().astype(complex)
+        assert assembly._clustered_roots(m, theta, np.array([*real, double, twin, stray, *far[1:]])) is None
+        loose = stray + 1e-3j * np.array([1, -1, 1, -1])
+        settled = assembly._clustered_roots(m, theta, np.array([*real, double, twin, loose, loose, *far[2:]]))
+        assert settled[1].sum() == len(real) + 2
+
+
+class TestAssemblyArrays:
+    def test_none_is_an_answer(self, hide):
+        impossible = [theta for theta in angles_of(200, seed=13) if not len(assembly_modes(hide, theta))]
+        assert len(impossible) > 5
+        assert assembly_modes(hide, impossible[0]).shape == (0, 3, 3)
+        w, cosines = hide.elbow_axes(impossible[0]), np.cos(hide.distal)
+        poses = random_orientations(20_000, seed=14)  # 4.5° apart or so: none comes near to closing
+        misses = np.abs(np.einsum("li,nli->nl", w, hide.platform_axes_at(poses)) - cosines).max(axis=1)
+        assert misses.min() > 0.01
+
+    def test_a_batch_equals_its_thetas_one_by_one(self, hide):
+        theta = angles_of(24, seed=15).reshape(2, 3, 4, 3)
+        together, count = assembly_modes(hide, theta, multiplicities=True)
+        assert (together.shape, count.shape) == ((2, 3, 4, 8, 3, 3), (2, 3, 4, 8))
+        for index in np.ndindex(2, 3, 4):
+            alone, multiplicity = assembly_modes(hide, theta[index], multiplicities=True)
+            k = len(alone)
+            assert_allclose(together[index][:k], alone, atol=1e-11)
+            assert np.isnan(together[index][k:]).all()
+            assert_array_equal(count[index], [*multiplicity, *[0] * (8 - k)])
+
+    def test_blocks_fit_together(self, hide):
+        theta = angles_of(150, seed=16)
+        many = assembly_modes(hide, np.tile(theta, (4, 1)))  # 600: three blocks
+        assert_allclose(many, np.tile(assembly_modes(hide, theta), (4, 1, 1, 1)), atol=1e-11)
+
+    def test_order_starts_with_the_orientation_turned_least(self, hide):
+        for theta in angles_of(100, seed=17):
+            found = assembly_modes(hide, theta)
+            turns = Rotation.from_matrix(found).magnitude() if len(found) else np.zeros(0)
+            assert (np.diff(turns) > -1e-8).all()
+        home = assembly_modes(hide, hide.home_angles())
+        assert_allclose(home[0], np.eye(3), atol=1e-12)
+        # by symmetry several are turned equally far: then the entries decide, row by row, larger first
+        keys = np.round([[np.trace(R), *R.ravel()] for R in home], 9).tolist()
+        assert keys == sorted(keys, reverse=True)
+
+    @pytest.mark.parametrize("shape", [(0,), (0, 4), (3, 0)])
+    def test_empty_batches(self, hide, shape):
+        assert assembly_modes(hide, np.empty((*shape, 3))).shape == (*shape, 8, 3, 3)
+        assert forward_kinematics(hide, np.empty((*shape, 3)), near=np.eye(3)).shape == (*shape, 3, 3)
+
+    def test_whole_turns_make_no_difference(self, hide):
+        theta = angles_of(1, seed=18)[0]
+        same_set(assembly_modes(hide, theta + 2 * np.pi * np.array([3, -1, 2])), assembly_modes(hide, theta), 1e-12)
+
+
+class TestFollow:
+    @pytest.mark.parametrize("m", everyday_and_edge_joints())
+    def test_small_steps_in_every_mode(self, m):
+        """Back to the orientation that the angles were made for, unless a singularity lies between."""
+        near = reachable(m, 60, seed=20, margin=3 * deg)
+        R = Rotation.from_rotvec(np.random.default_rng(21).normal(size=(60, 3)) * 0.5 * deg).as_matrix() @ near
+        start = inverse_kinematics(m, near[:, None], WORKING_MODES)
+        theta = inverse_kinematics(m, R[:, None], WORKING_MODES, near=start)
+        found = forward_kinematics(m, theta, near=near[:, None], unreachable="nan")
+        before = np.linalg.det(np.cross(m.elbow_axes(start), m.platform_axes_at(near)[:, None]))
+        after = np.linalg.det(np.cross(m.elbow_axes(theta), m.platform_axes_at(R)[:, None]))
+        clear = (before * after > 0) & (np.minimum(np.abs(before), np.abs(after)) > 0.02)
+        assert clear.mean() > 0.8
+        assert np.abs(found - R[:, None])[clear].max() < 1e-12
+        there = np.isfinite(found[..., 0, 0])
+        assert (
+            np.abs(closure_error(m, np.where(there[..., None, None], found, np.eye(3)), theta)[there]).max() < CLOSED
+        )
+
+    def test_a_long_way_against_an_integrator(self):
+        """d omega = N^-1 diag(n . u) d theta, integrated by SciPy along the straight way of the motors."""
+        compared = 0
+        for k, m in enumerate([*named_joints().values(), *random_joints(6, seed=22)]):
+            near = reachable(m, 1, seed=k, margin=10 * deg)[0]
+            start = inverse_kinematics(m, near, WORKING_MODES[k % 8])
+            change = np.random.default_rng(k).uniform(-40, 40, 3) * deg
+            if not np.allclose(inverse_kinematics(m, near, WORKING_MODES[k % 8], near=start + change), start):
+                continue
+            nearest = min(inverse_kinematics(m, near, WORKING_MODES), key=lambda t, s=start, c=change: gap(t, s + c))
+            if gap(nearest, start) > 1e-9:  # the way starts from the other root of some leg
+                continue
+
+            def rate(t, q, m=m, start=start, change=change):
+                R = Rotation.from_quat(q)
+                n = normals(m, R.as_matrix(), start + t * change)
+                omega = np.linalg.solve(n, np.einsum("li,li->l", n, m.base_axes) * change)
+                return (Rotation.from_quat([*omega, 0]) * R).as_quat(canonical=False) * np.linalg.norm(omega) / 2
+
+            def flat(t, q, m=m, start=start, change=change):
+                return abs(np.linalg.det(normals(m, Rotation.from_quat(q).as_matrix(), start + t * change))) - 1e-3
+
+            flat.terminal = True
+            way = solve_ivp(rate, (0, 1), Rotation.from_matrix(near).as_quat(), rtol=1e-10, atol=1e-12, events=flat)
+            found = forward_kinematics(m, start + change, near=near, unreachable="nan")
+            if way.t[-1] == 1:
+                compared += 1
+                assert np.abs(found - Rotation.from_quat(way.y[:, -1]).as_matrix()).max() < 1e-7
+            else:
+                assert np.isnan(found).all()
+        assert compared >= 5
+
+    def test_never_passes_to_another_branch(self):
+        """Orientations on either side of a type-2 singularity, with their own motor angles, in the same mode."""
+        refused = stayed = 0
+        for m, R, theta in singular_poses(30, seed=23):
+            side = np.linalg.svd(normals(m, R, theta))[2][2]
+            for size in (0.02, 0.1):
+                before, after = (Rotation.from_rotvec(s * size * side).as_matrix() @ R for s in (1, -1))
+                if (reach_margin(m, [before, after]) < 0).any():
+                    continue
+                start, end = (
+                    inverse_kinematics(m, X, near=theta, mode=mode_of(m, R, theta)) for X in (before, after)
+                )
+                if np.linalg.det(normals(m, before, start)) * np.linalg.det(normals(m, after, end)) > 0:
+                    continue
+                found = forward_kinematics(m, end, near=before, unreachable="nan")
+                if np.isnan(found).any():
+                    refused += 1
+                    with pytest.raises(SingularError, match="type-2 singularity") as caught:
+                        forward_kinematics(m, end, near=before)
+                    assert caught.value.kind == 2
+                else:
+                    stayed += 1
+                    sign = np.linalg.det(normals(m, found, end)) * np.linalg.det(normals(m, before, start))
+                    assert sign > 0
+                    assert rotation.angle_between(found, after) > 1e-3
+        assert refused + stayed > 10
+        assert stayed > 0
+
+    def test_steps_that_are_too_long_are_taken_back(self, hide, monkeypatch):
+        """The proof, not the choice of the step, is what keeps to the branch."""
+        near = reachable(hide, 40, seed=66, margin=5 * deg)
+        theta = inverse_kinematics(hide, near) + np.random.default_rng(67).uniform(-60, 60, (40, 3)) * deg
+        wanted = forward_kinematics(hide, theta, near=near, unreachable="nan")
+        monkeypatch.setattr(branch, "_SHARE", 30.0)
+        bold = forward_kinematics(hide, theta, near=near, unreachable="nan")
+        assert 5 < np.isnan(wanted[:, 0, 0]).sum() < 35
+        assert_allclose(bold, wanted, atol=1e-11)
+
+    def test_no_step_is_taken_that_is_not_proven(self, hide, monkeypatch):
+        """|d theta| + sqrt(3) |omega| must not exceed half the smallest singular value of the normals."""
+        near = reachable(hide, 400, seed=68)
+        start = inverse_kinematics(hide, near)
+        change = np.random.default_rng(69).normal(size=(400, 3)) * 2 * deg
+        R, part, caution = np.moveaxis(near, 0, -1).copy(), np.zeros(400), np.ones(400)
+        monkeypatch.setattr(branch, "_SHARE", 30.0)
+        branch._advance(hide, R, part, caution, start.T, change.T, np.arange(400))
+        turn = Rotation.from_matrix(np.moveaxis(R, -1, 0) @ np.swapaxes(near, 1, 2)).magnitude()
+        effort = np.linalg.norm(part[:, None] * change, axis=1) + np.sqrt(3) * turn
+        least = np.linalg.svd(normals(hide, near, start))[1][:, 2]
+        taken = part > 0
+        assert 50 < taken.sum() < 350
+        assert (effort[taken] <= least[taken] / 2).all()
+        assert_array_equal(caution, np.where(taken, 1.0, 0.5))
+
+    def test_nothing_is_returned_that_does_not_close(self, hide, monkeypatch):
+        monkeypatch.setattr(branch, "_MOST_STEPS", 10)
+        monkeypatch.setattr(branch.closing, "closed", lambda _, __, R: (R, np.zeros(R.shape[2], dtype=bool)))
+        assert np.isnan(forward_kinematics(hide, hide.home_angles() + 0.01, near=np.eye(3), unreachable="nan")).all()
+
+    def test_says_when_the_motors_ask_for_the_impossible(self, hide):
+        home = hide.home_angles()
+        impossible = next(t for t in angles_of(200, seed=13) if not len(assembly_modes(hide, t)))
+        with pytest.raises(SingularError, match=r"motor angles 1 cannot.*none at all.*the impossible") as caught:
+            forward_kinematics(hide, [home, impossible], near=np.eye(3))
+        assert (caught.value.pose, caught.value.kind) == ((1,), 2)
+        found = forward_kinematics(hide, [home, impossible], near=np.eye(3), unreachable="nan")
+        assert_allclose(found[0], np.eye(3), atol=1e-14)
+        assert np.isnan(found[1]).all()
+
+    def test_says_when_only_other_branches_close(self):
+        for m, R, theta in singular_poses(30, seed=24):
+            left = np.linalg.svd(normals(m, R, theta))[0][:, 2]
+            slope = np.einsum("li,li->l", normals(m, R, theta), m.base_axes) * left
+            if np.abs(slope).max() < 0.1:
+                continue
+            sides = [theta + 1e-3 * sign * slope for sign in (1, -1)]
+            for inside, outside in (sides, sides[::-1]):
+                near = [X for X in assembly_modes(m, inside) if rotation.angle_between(X, R) < 0.3]
+                others = len(assembly_modes(m, outside))
+                if len(near) == 2 and others:
+                    with pytest.raises(SingularError, match=f"assembly_modes finds {others} on other branches"):
+                        forward_kinematics(m, outside, near=near[0])
+                    return
+        raise AssertionError("no fold with other branches was met")
+
+    def test_from_a_singular_pose_only_itself_continues(self):
+        m, R, theta = singular_poses(1, seed=25)[0]
+        assert_allclose(forward_kinematics(m, theta, near=R), R, atol=1e-14)
+        with pytest.raises(SingularError, match=r"after 0 % of the way"):
+            forward_kinematics(m, theta + 0.01, near=R)
+
+    def test_near_may_be_a_measurement(self, hide):
+        R = reachable(hide, 50, seed=26, margin=5 * deg)
+        theta = inverse_kinematics(hide, R)
+        clear = np.abs(np.linalg.det(normals(hide, R, theta))) > 0.1
+        measured = Rotation.from_rotvec(np.random.default_rng(27).normal(size=(50, 3)) * 0.2 * deg).as_matrix() @ R
+        assert clear.sum() > 20
+        assert_allclose(forward_kinematics(hide, theta[clear], near=measured[clear]), R[clear], atol=1e-12)
+
+    def test_a_path_step_by_step_and_in_one(self, hide):
+        path = rotation.from_tilt_torsion(np.linspace(0, 25, 26) * deg, 0.4, 0.2)
+        theta = inverse_kinematics(hide, path)
+        R = path[0]
+        for k in range(1, 26):
+            R = forward_kinematics(hide, theta[k], near=R)
+            assert_allclose(R, path[k], atol=1e-13)
+        assert_allclose(forward_kinematics(hide, theta, near=path[0]), path, atol=1e-13)
+
+    def test_whole_turns_of_a_motor_make_no_difference(self, hide):
+        R = rotation.ry(10 * deg)
+        theta = inverse_kinematics(hide, R) + 2 * np.pi * np.array([5, -2, 0])
+        assert_allclose(forward_kinematics(hide, theta, near=np.eye(3)), R, atol=1e-13)
+
+    def test_near_out_of_reach(self, hide):
+        near = np.stack([np.eye(3), rotation.ry(80 * deg)])
+        with pytest.raises(UnreachableError, match="near 1 is out of reach: leg 1 is 10° short") as caught:
+            forward_kinematics(hide, hide.home_angles(), near=near)
+        assert (caught.value.pose, caught.value.leg, caught.value.count) == ((1,), 0, 1)
+        found = forward_kinematics(hide, hide.home_angles(), near=near, unreachable="nan")
+        assert np.isnan(found).all(axis=(1, 2)).tolist() == [False, True]
+
+    def test_a_leg_whose_angle_may_be_anything_keeps_the_one_asked_for(self):
+        m = named_joints()["all arcs 90°"]
+        theta = np.array([0.3, 0.4, 0.5])
+        aligned = next(R for R in assembly_modes(m, theta) if on_motor_axes(m, R))
+        assert_allclose(forward_kinematics(m, theta, near=aligned), aligned, atol=1e-14)
+
+    def test_batches_and_kinds_of_input(self, hide):
+        R = reachable(hide, 6, seed=28, margin=5 * deg)
+        theta = inverse_kinematics(hide, R)
+        near = Rotation.from_rotvec([0, 0, 1e-3]).as_matrix() @ R
+        keep = near.copy(), theta.copy()
+        found = forward_kinematics(hide, theta, near=near)
+        assert_allclose(found, R, atol=1e-11)
+        assert_array_equal(near, keep[0])
+        assert_array_equal(theta, keep[1])
+        assert_allclose(forward_kinematics(hide, theta, near=Rotation.from_matrix(near)), R, atol=1e-11)
+        assert_allclose(forward_kinematics(hide, theta.tolist(), near=near.astype(np.float32)), R, atol=1e-11)
+        grid = forward_kinematics(hide, theta[:, None], near=near[None], unreachable="nan")
+        assert grid.shape == (6, 6, 3, 3)
+        assert_allclose(grid[range(6), range(6)], R, atol=1e-11)
+        assert_allclose(forward_kinematics(hide, theta[2], near=near[2]), found[2], atol=1e-14)
+        many = forward_kinematics(hide, np.tile(theta, (700, 1)), near=np.tile(near, (700, 1, 1)))  # several blocks
+        assert_allclose(many, np.tile(found, (700, 1, 1)), atol=1e-14)
+
+
+def on_motor_axes(m, R):
+    return np.abs(np.cross(m.base_axes, m.platform_axes_at(R))).max() < 1e-9
+
+
+def gap(theta, other):
+    return np.abs(wrapped(theta - other)).sum()
+
+
+def mode_of(m, R, theta):
+    volume = np.einsum("li,li->l", np.cross(m.base_axes, m.elbow_axes(theta)), m.platform_axes_at(R))
+    return np.where(volume > 0, 1, -1)
+
+
+@pytest.mark.parametrize(
+    ("call", "error", "told"),
+    [
+        (lambda _: assembly_modes("hide", (0, 0, 0)), TypeError, "must be a Mechanism, not 'hide'"),
+        (lambda m: assembly_modes(m, (0, 0)), ValueError, r"theta has shape \(2,\); its shape must be \(\.\.\., 3\)"),
+        (lambda m: assembly_modes(m, (0, np.nan, 0)), ValueError, r"theta\[1\] is nan"),
+        (lambda m: assembly_modes(m, None), TypeError, "theta is None"),
+        (lambda m: assembly_modes(m, "abc"), TypeError, "theta must hold real numbers"),
+        (lambda _: forward_kinematics(0, (0, 0, 0), near=np.eye(3)), TypeError, "must be a Mechanism, not 0"),
+        (lambda m: forward_kinematics(m, (0, 0), near=np.eye(3)), ValueError, r"theta has shape \(2,\)"),
+        (lambda m: forward_kinematics(m, (0, 0, np.inf), near=np.eye(3)), ValueError, r"theta\[2\] is inf"),
+        (
+            lambda m: forward_kinematics(m, (0, 0, 0), near=2 * np.eye(3)),
+            ValueError,
+            r"near is not a rotation.*2, 2, 2",
+        ),
+        (lambda m: forward_kinematics(m, (0, 0, 0), near=[np.eye(3), -np.eye(3)]), ValueError, "near 1 is not a rot"),
+        (lambda m: forward_kinematics(m, (0, 0, 0), near=(0, 0, 0)), ValueError, r"near has shape \(3,\)"),
+        (lambda m: forward_kinematics(m, (0, 0, 0), near=None), TypeError, "near is None"),
+        (
+            lambda m: forward_kinematics(m, np.zeros((4, 3)), near=np.stack([np.eye(3)] * 3)),
+            ValueError,
+            r"theta \(4,\), near \(3,\)",
+        ),
+        (
+            lambda m: forward_kinematics(m, (0, 0, 0), near=np.eye(3), unreachable="skip"),
+            ValueError,
+            "'skip'; it must be 'raise' or 'nan'",
+        ),
+    ],
+)
+def test_bad_input_is_refused(hide, call, error, told):
+    with pytest.raises(error, match=told):
+        call(hide)
