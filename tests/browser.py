@@ -120,7 +120,7 @@ def browser() -> Iterator:
             running.close()
 
 
-def run_all(page, address: str, lesson: str, seconds: float = 120) -> list:
+def run_all(page, address: str, lesson: str, seconds: float = 300) -> list:
     """Open a lesson, choose Run > Run All Cells from the menu, wait for the end; its outputs as cell, type, names."""
     page.goto(f"{address}{uuid.uuid4().hex}/tree/{lesson}", timeout=60_000)  # a workspace of its own: no other tabs
     page.wait_for_function(LOADED, timeout=60_000)

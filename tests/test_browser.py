@@ -2,6 +2,7 @@
 
 import re
 import shlex
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -80,33 +81,29 @@ def described(cell) -> list[str]:
     return [text.strip() for text in cell.locator("svg desc").all_text_contents()]
 
 
-def wait_for_change(page, cell, before: list[str]) -> None:
-    for _ in range(100):
-        if described(cell) != before:
+def comes_true(page, holds: Callable[[], bool], otherwise: str) -> None:
+    """Wait until something holds; a busy machine may take its time, a quiet one leaves at once."""
+    for _ in range(600):
+        if holds():
             return
         page.wait_for_timeout(50)
-    pytest.fail("the picture did not change")
+    pytest.fail(otherwise)
 
 
-def settled(page, cell) -> list[str]:
-    """What the picture says once it has stopped changing."""
-    before = described(cell)
-    for _ in range(40):
-        page.wait_for_timeout(150)
-        if (now := described(cell)) == before:
-            return now
-        before = now
-    pytest.fail("the picture keeps changing")
-
-
-def says_the_same(cell, here: Scrubber) -> None:
-    """Put the first slider of this process where the page's is: both must say the same."""
+def said_here(cell, here: Scrubber) -> list[str]:
+    """What the scrubber of this process says with its first slider put where the page's is."""
     label, value = next(iter(readouts(cell).items()))
     name = next(name for name, dial in here.dials.items() if dial.description == label)
     if abs(here.dials[name].value - value) > 0.06:  # else it has not moved: the page shows one decimal of it
         here.set(**{name: value * deg})
-    texts = re.findall(r"<desc[^>]*>(.*?)</desc>", here.html, re.DOTALL)
-    assert described(cell) == [text.strip() for text in texts]
+    return [text.strip() for text in re.findall(r"<desc[^>]*>(.*?)</desc>", here.html, re.DOTALL)]
+
+
+def follows(page, cell, here: Scrubber, before: list[str]) -> list[str]:
+    """The picture has changed, and says what the same scrubber says in this process; what that is."""
+    comes_true(page, lambda: described(cell) != before, "the picture did not change")
+    comes_true(page, lambda: described(cell) == said_here(cell, here), f"not as here: {said_here(cell, here)}")
+    return described(cell)
 
 
 @pytest.mark.parametrize("lesson", LESSONS, ids=lambda p: p.stem)
@@ -120,29 +117,24 @@ def test_lesson_runs_and_its_first_scrubber_follows(lesson, page, light_lab, mon
     cell = first_scrubber(page)
     assert not page.get_by_text("Error displaying widget").count()
     here = first_scrubber_here(lesson, monkeypatch)
-    says_the_same(cell, here)
     start = described(cell)
+    assert start == said_here(cell, here)
 
     handle = cell.locator(".noUi-handle").first
     handle.focus()
     for _ in range(6):
         page.keyboard.press("ArrowRight")
-    wait_for_change(page, cell, start)
-    pressed = settled(page, cell)
-    says_the_same(cell, here)
+    pressed = follows(page, cell, here, start)
 
     box = handle.bounding_box()
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     page.mouse.down()
     page.mouse.move(box["x"] + 30, box["y"] + box["height"] / 2, steps=8)
     page.mouse.up()
-    wait_for_change(page, cell, pressed)
-    settled(page, cell)
-    says_the_same(cell, here)
+    follows(page, cell, here, pressed)
 
     cell.get_by_role("button", name="Reset").click()
-    page.wait_for_timeout(200)
-    assert settled(page, cell) == start
+    comes_true(page, lambda: described(cell) == start, "Reset does not lead back to the start")
     assert cell.locator(".ll-plate").first.evaluate("e => getComputedStyle(e).fill") == rgb(LIGHT["plate"])
     assert not faults
 
@@ -151,18 +143,20 @@ def test_the_angles_in_the_page_are_those_of_the_helper(page, light_lab):
     """Read off the page as a person would: three sliders, three angles in a table."""
     run_all(page, light_lab, "00_start_here.ipynb")
     cell = first_scrubber(page)
-    start = described(cell)
     for slider, presses in ((0, 10), (1, 24), (2, 6)):
         cell.locator(".noUi-handle").nth(slider).focus()
         for _ in range(presses):
             page.keyboard.press("ArrowRight")
-    wait_for_change(page, cell, start)
-    settled(page, cell)
     roll, pitch, yaw = (value * deg for value in list(readouts(cell).values())[:3])
     assert min(roll, pitch, yaw) > 0
     theta = inverse_kinematics(bird_hide(), rotation.from_rpy(roll, pitch, yaw))
-    shown = [row.locator("td").first.inner_text() for row in cell.locator("table tr").filter(has_text="leg ").all()]
-    assert shown == [f"{angle / deg:.2f}°" for angle in theta]
+    wanted = [f"{angle / deg:.2f}°" for angle in theta]
+    rows = cell.locator("table tr").filter(has_text="leg ")
+    comes_true(
+        page,
+        lambda: [row.locator("td").first.inner_text() for row in rows.all()] == wanted,
+        f"the page lacks {wanted}",
+    )
 
 
 def test_a_dark_theme_gets_dark_pictures(page, tmp_path):
