@@ -80,7 +80,10 @@ def serve(options: list[str], folder: Path, cwd: Path) -> Iterator[Path]:
             yield printed
         finally:
             server.terminate()
-            server.wait(20)
+            try:
+                server.wait(20)
+            except subprocess.TimeoutExpired:  # a busy machine: its kernels take long to stop
+                server.kill()
 
 
 def printed_address(log: Path) -> str:
