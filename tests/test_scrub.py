@@ -1,14 +1,35 @@
 import re
 from itertools import product
+from math import pi
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from legloop import WORKING_MODES, Mechanism, closure_error, deg, inverse_kinematics, reach_margin, rotation
+from legloop import (
+    WORKING_MODES,
+    Convention,
+    Mechanism,
+    assembly_modes,
+    closure_error,
+    deg,
+    inverse_kinematics,
+    reach_margin,
+    rotation,
+    singularity,
+)
 from legloop.lesson import scrub
 from legloop.lesson.cases import bird_hide, named_joints
-from legloop.lesson.scrub import joint_rows, scrub_equation, scrub_joint, scrub_leg, scrub_order, scrub_rotation
+from legloop.lesson.scrub import (
+    joint_rows,
+    scrub_assembly,
+    scrub_equation,
+    scrub_frames,
+    scrub_joint,
+    scrub_leg,
+    scrub_order,
+    scrub_rotation,
+)
 
 HIDE = bird_hide()
 NEGATIVE_ZERO = re.compile(r"(?<![\d.])-0(?:\.0+)?(?![.\d])")
@@ -19,6 +40,8 @@ FREE = Mechanism(
     50 * deg,
     50 * deg,
 )
+# Their base frame has z down, their platform frame its x along our y.
+DOWN = Convention(rotation.rx(180 * deg), rotation.rz(-90 * deg), sense=(-1, -1, -1))
 
 
 def sound(scrubber):
@@ -61,12 +84,27 @@ def test_joint_survives_all_modes_and_views():
     [
         (lambda: scrub_leg(HIDE, 1), ("theta", "proximal", "base_cone", "azimuth")),
         (lambda: scrub_leg(HIDE), ("platform_cone", "view_azimuth", "view_elevation")),
+        (lambda: scrub_assembly(HIDE), ("theta_1", "theta_2", "theta_3")),
+        (lambda: scrub_assembly(named_joints()["all arcs 90°"]), ("theta_1", "theta_2", "theta_3")),
         (lambda: scrub_rotation(), ("angle", "view_azimuth", "view_elevation")),
         (lambda: scrub_order(), ("angle_a", "angle_b", "view_elevation")),
+        (lambda: scrub_frames(DOWN), ("tilt", "azimuth", "torsion", "view_elevation")),
+        (lambda: scrub_frames(Convention()), ("roll", "pitch", "yaw")),
         (lambda: scrub_equation(HIDE, 2), ("roll", "pitch", "theta", "view_elevation")),
         (lambda: scrub_equation(FREE, 0), ("roll", "pitch", "theta")),
     ],
-    ids=["leg", "leg and view", "rotation", "order", "equation", "equation of a free leg"],
+    ids=[
+        "leg",
+        "leg and view",
+        "assembly",
+        "assembly of all arcs 90°",
+        "rotation",
+        "order",
+        "frames",
+        "frames that agree",
+        "equation",
+        "equation of a free leg",
+    ],
 )
 def test_the_others_survive_all_ends(make, names):
     all_ends(make(), names)
@@ -182,7 +220,8 @@ def test_an_error_in_the_drawing_is_shown_and_gone_after_the_next_good_move(monk
 
 
 def test_what_a_cell_shows():
-    for scrubber in (scrub_joint(HIDE), scrub_rotation(), scrub_order(), scrub_leg(HIDE), scrub_equation(HIDE)):
+    shown = (scrub_joint(HIDE), scrub_rotation(), scrub_order(), scrub_leg(HIDE), scrub_equation(HIDE))
+    for scrubber in (*shown, scrub_frames(DOWN), scrub_assembly(HIDE)):
         bundle = scrubber._repr_mimebundle_()
         assert set(bundle) == {"application/vnd.jupyter.widget-view+json", "image/svg+xml", "text/plain"}
         assert bundle["application/vnd.jupyter.widget-view+json"]["model_id"] == scrubber.widget.model_id
@@ -224,6 +263,27 @@ def test_order_shows_both_products():
     assert scrubber.alt.endswith("The two results are 120.0° apart.")
 
 
+def test_frames_show_one_pose_in_both():
+    scrubber = scrub_frames(DOWN, R=rotation.rz(30 * deg))
+    cells = np.array([float(c.rstrip("°")) for c in re.findall(r"<td>(.*?)</td>", scrubber.html)])
+    # By hand. Ours: x' at azimuth 30°. Their x' is our y', at azimuth 120°: (-1/2, 0.866, 0). In their base frame the
+    # last two components change sign. Their z' is our z, which they call (0, 0, -1).
+    ours, theirs = cells[:18].reshape(2, 3, 3)
+    assert ours.T.tolist() == [[0.866, 0.5, 0], [-0.5, 0.866, 0], [0, 0, 1]]
+    assert theirs.T.tolist() == [[-0.5, -0.866, 0], [-0.866, 0.5, 0], [0, 0, -1]]
+    # Rz(yaw) Rx(180°) has the first column (cos yaw, sin yaw, 0): theirs is (-1/2, -0.866, 0), yaw -120°.
+    assert cells[18:].tolist() == [0, 0, 30, 180, 0, -120]
+    assert "x_theirs = (1.00, 0.00, 0.00); y_theirs = (0.00, -1.00, 0.00)" in scrubber.alt  # on the base
+    assert "x_theirs = (-0.50, 0.87, 0.00); y_theirs = (-0.87, -0.50, 0.00)" in scrubber.alt  # on the platform
+    scrubber.set(R=rotation.ry(0.5))
+    assert scrubber.alt == scrub_frames(DOWN, R=rotation.ry(0.5)).alt
+
+
+def test_frames_want_a_convention():
+    with pytest.raises(TypeError, match="convention must be a Convention, not an object of type ndarray"):
+        scrub_frames(np.eye(3))
+
+
 def test_leg_shows_its_axes():
     scrubber = scrub_leg(HIDE, 1).set(theta=0.0)
     rows = np.array([float(c) for c in re.findall(r"<td>(.*?)</td>", scrubber.html)]).reshape(3, 3)
@@ -233,6 +293,49 @@ def test_leg_shows_its_axes():
         assert row == pytest.approx([r * np.cos(120 * deg), r * np.sin(120 * deg), z], abs=6e-4)  # three decimals
     assert 'data-leg="2"' in scrubber.picture.svg
     assert 'data-leg="1"' not in scrubber.picture.svg
+
+
+def test_assembly_shows_every_orientation_that_closes():
+    scrubber = scrub_assembly(HIDE)
+    for degrees in ((-83.81, -62.58, -80.47), (-89, -90, -90), (-133, -75, -75), (30, 30, 30)):
+        theta = np.array(degrees) * deg
+        scrubber.set(**{f"theta_{i + 1}": theta[i] for i in range(3)})
+        sound(scrubber)
+        found = assembly_modes(HIDE, theta)
+        volume = singularity(HIDE, found, theta).volume
+        assert scrubber.html.count("ll-plate") == len(found)  # one picture for each
+        cells = re.findall(r"<tr>(.*?)</tr>", scrubber.html.replace("°", ""))[1:]
+        rows = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", cell) for cell in cells]
+        which = [int(row[0]) - 1 for row in rows]
+        assert sorted(which) == list(range(len(found)))
+        assert (np.diff(np.sign(volume[which])) <= 0).all()  # det N > 0 first
+        tilt, azimuth, torsion = (np.array([float(row[i]) for row in rows]) * deg for i in (1, 2, 3))
+        apart = rotation.angle_between(rotation.from_tilt_torsion(tilt, azimuth, torsion), found[which])
+        assert apart.max() < 0.2 * deg  # three angles, each printed to 0.1°
+        assert [float(row[5]) for row in rows] == pytest.approx(volume[which], abs=6e-4)  # three decimals
+
+
+def test_assembly_says_when_the_motors_ask_for_the_impossible():
+    scrubber = scrub_assembly(HIDE).set(theta_1=pi, theta_2=pi, theta_3=pi)
+    assert scrubber.alt == "Motors at 180.0°, 180.0°, 180.0°: no orientations close."
+    assert scrubber.picture.svg.count('data-axis="u"') == 3
+    assert 'data-axis="Rv"' not in scrubber.picture.svg
+
+
+def test_assembly_says_when_a_curve_of_orientations_closes():
+    # All arcs 90°, two elbows on one line: the platform is free to turn about it.
+    scrubber = scrub_assembly(named_joints()["all arcs 90°"]).set(theta_1=0, theta_2=0, theta_3=pi / 2)
+    sound(scrubber)
+    assert "not isolated: a whole curve of orientations closes" in scrubber.alt
+    assert 'data-axis="Rv"' not in scrubber.picture.svg
+
+
+def test_assembly_counts_a_double_root():
+    # All second links in meridians, at 125° from z: the platform is free to yaw a little; by spherical trigonometry.
+    cosine = (np.cos(125 * deg) - np.cos(135 * deg) * np.cos(60 * deg)) / (np.sin(135 * deg) * np.sin(60 * deg))
+    scrubber = scrub_assembly(HIDE, -np.arccos(cosine) * np.ones(3))
+    assert re.findall(r"<td>(single|double|triple)</td>", scrubber.html).count("double") == 1
+    assert "level, torsion 80.6°, det N 0.000" in scrubber.alt
 
 
 def test_leg_refuses_a_joint_that_its_angles_do_not_describe():

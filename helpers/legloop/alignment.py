@@ -14,6 +14,8 @@ from .mechanism import deg
 
 __all__ = ["align_axes", "best_rotations", "in_words", "turns_round"]
 
+_FEW = 5  # axes whose orders are all tried, 120; more would take long
+
 
 def align_axes(ours: ArrayLike, theirs: ArrayLike, *, tolerance: float = 1 * deg) -> Floats:
     """The rotation Q for which ``theirs`` is nearest to ``ours @ Q.T``: our coordinates to theirs.
@@ -40,6 +42,8 @@ def align_axes(ours: ArrayLike, theirs: ArrayLike, *, tolerance: float = 1 * deg
     Notes
     -----
     Axes in one plane, two axes among them, never show a mirror: what a reflection does to them, a rotation does too.
+    Of three axes that are equally far apart, as those of a symmetric joint are, a mirror image is the same as a
+    renumbering; no comparison of axes can tell the two, and the error says so. Orders are tried for up to five axes.
     """
     mine, other = unit(ours, "ours"), unit(theirs, "theirs")
     if np.ndim(tolerance) or not 0 < finite(tolerance, "tolerance") < 0.5:
@@ -95,9 +99,10 @@ def _misfit(ours: Floats, theirs: Floats, Q: Floats) -> float:
 def _explained(ours: Floats, theirs: Floats, miss: float, limit: float) -> ValueError:
     """The error for axes that no rotation fits as they are numbered."""
     left_handed = _misfit(ours, -theirs, best_rotations(ours, -theirs)) <= limit
+    orders = list(permutations(range(len(ours)))) if len(ours) <= _FEW else []
     cures = [
         order
-        for order in (permutations(range(len(ours))) if len(ours) <= 5 else ())
+        for order in orders
         if _misfit(ours, theirs[list(order)], best_rotations(ours, theirs[list(order)])) <= limit
     ]
     start = f"no rotation fits: the worst axis misses by {miss / deg:.4g}°"
@@ -111,13 +116,14 @@ def _explained(ours: Floats, theirs: Floats, miss: float, limit: float) -> Value
         message = f"{start}. A mirror image fits, and so does another order of the legs: either {legs}; or {mirror}. "
         message += "These axes cannot tell which it is: look at the numbers in their drawing"
     elif left_handed:
-        message = f"{start}. A mirror image fits, and no other order of the legs does: {mirror}"
+        message = f"{start}. A mirror image fits{', and no other order of the legs does' if orders else ''}: {mirror}"
     elif cures:
         message = f"{start}, nor does a mirror image: {legs}"
     else:
+        other = " or another order of the legs" if orders else ""
         message = (
-            f"{start}, nor does a mirror image or another order of the legs; {limit / deg:.3g}° is let pass. These "
-            "are not the same axes, or one of them points the opposite way"
+            f"{start}, nor does a mirror image{other}; {limit / deg:.3g}° is let pass. These are not the same axes, "
+            "or one of them points the opposite way"
         )
     if left_handed or any(turns_round(order) for order in cures):
         return MirroredError(message, left_handed=left_handed, renumberings=tuple(cures))

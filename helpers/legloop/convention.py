@@ -17,7 +17,7 @@ from . import rotation
 from ._check import Floats, finite, numbers, orientations, rotations
 from .mechanism import deg
 
-__all__ = ["Convention"]
+__all__ = ["Convention", "read_only"]
 
 
 @dataclass(frozen=True, init=False, eq=False, repr=False)
@@ -166,7 +166,7 @@ def _one_rotation(value: ArrayLike | object, name: str) -> Floats:
     array = orientations(value, name)
     if array.ndim != 2:
         raise ValueError(f"{name} has shape {array.shape}; a convention has one rotation there, of shape (3, 3)")
-    return _read_only(rotations(array, name))
+    return read_only(rotations(array, name))
 
 
 def _zeros(value: ArrayLike) -> Floats:
@@ -178,10 +178,11 @@ def _zeros(value: ArrayLike) -> Floats:
                 f"zero[{k}] is {angle:g} rad ({angle / deg:.4g}°); it must lie in [-2 pi, 2 pi]; "
                 f"for degrees write {angle:g}*deg"
             )
-    return _read_only(zero)
+    return read_only(zero)
 
 
-def _read_only(array: Floats) -> Floats:
+def read_only(array: Floats) -> Floats:
+    """A copy of the array that cannot be changed."""
     copy = np.array(array)
     copy.flags.writeable = False
     return copy

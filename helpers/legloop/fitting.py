@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._check import Floats, finite, rotations
-from .convention import Convention
+from .convention import Convention, read_only
 from .mechanism import Mechanism, deg, joint
 from .misfit import explained
 from .one_leg import Pairs
@@ -62,7 +62,7 @@ class FittedConvention(Convention):
             "residual": residual,
             "uncertainty": uncertainty,
             "ambiguous": ambiguous,
-            "free_axis": free_axis,
+            "free_axis": None if free_axis is None else read_only(free_axis),
         }
         for name, value in values.items():
             object.__setattr__(self, name, value)

@@ -69,6 +69,8 @@ def _odd_pairs(m: Mechanism, pairs: Pairs, misfit: MisfitError, limit: float) ->
             search(m, pairs.take(kept), limit)
         except MisfitError as again:
             misfit = again
+        except ValueError:  # too few different poses are left to say anything
+            return None
         else:
             return [i for i in range(n) if i not in kept]
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from . import rotation
 from ._check import Floats
-from .least_squares import State, distinct, minimise
+from .least_squares import CLOSE, FAR, State, distinct, minimise
 
 __all__ = ["Legs", "Pairs", "both_senses", "consensus", "cross", "local_elbow", "search_leg"]
 
@@ -28,7 +28,7 @@ _MANY, _FEW = 1200, 800
 """Starts of a search with fewer than 10 pairs, and with more. In 648 trials over 27 joints at least 1 % of the starts
 led to each answer from 6 pairs, 1.6 % from 10: the chance that all of them miss one is below 1e-5."""
 _KEPT = 4  # one start in so many, those nearest to an answer, is followed further
-_COARSE, _FINE, _LAST = 8, 12, 20  # rounds before that choice, after it, and of those that then come near the limit
+_COARSE, _FINE, _LAST = 8, 12, 60  # rounds before that choice, after it, and of those that then come near the limit
 _HOPELESS = 30  # times the limit: after _FINE rounds a start that will fit is far below it
 _SAME = 0.02  # starts that end this near, in the entries of F and v, have found the same
 _MOST = 40  # solutions kept; a leg that well-spread poses determine has at most 8
@@ -65,10 +65,10 @@ def search_leg(pairs: Pairs, k: int, arcs: tuple[float, float], limit: float) ->
     sharply the pairs fix that best solution: the least singular value of the errors over its five unknowns.
     """
     problem = _OneLeg(pairs, k, arcs)
-    state, cost = minimise(problem, _starts(_FEW if len(pairs.R) >= 10 else _MANY), _COARSE)
-    state, cost = minimise(problem, _some(state, np.argsort(cost)[: len(cost) // _KEPT]), _FINE)
+    state, cost = minimise(problem, _starts(_FEW if len(pairs.R) >= 10 else _MANY), _COARSE, FAR)
+    state, cost = minimise(problem, _some(state, np.argsort(cost)[: len(cost) // _KEPT]), _FINE, CLOSE)
     near = np.flatnonzero(cost <= max((_HOPELESS * limit) ** 2 * len(pairs.R), cost.min()))
-    state, cost = minimise(problem, _some(state, near), _LAST)
+    state, cost = minimise(problem, _some(state, near), _LAST, CLOSE)
     rms = np.sqrt(cost / len(pairs.R))
     ranked = np.argsort(rms)
     F, v = (part[ranked] for part in state)
@@ -88,9 +88,9 @@ def consensus(pairs: Pairs, k: int, arcs: tuple[float, float], limit: float, sam
     Every start looks at `sample` pairs of its own, so that many starts see none of a few bad pairs.
     """
     seen = np.argsort(np.random.default_rng(5).random((_MANY, len(pairs.R))), axis=1) < sample
-    state, cost = minimise(_OneLeg(pairs, k, arcs, seen), _starts(_MANY), _COARSE)
+    state, cost = minimise(_OneLeg(pairs, k, arcs, seen), _starts(_MANY), _COARSE, FAR)
     kept = np.argsort(cost)[: _MANY // _KEPT]
-    state, _ = minimise(_OneLeg(pairs, k, arcs, seen[kept]), _some(state, kept), _FINE + _LAST)
+    state, _ = minimise(_OneLeg(pairs, k, arcs, seen[kept]), _some(state, kept), 3 * _FINE, CLOSE)
     fits = np.abs(_OneLeg(pairs, k, arcs).errors(state)) <= limit
     return np.asarray(fits[np.argmax(fits.sum(axis=1))])
 
@@ -131,34 +131,47 @@ def _some(state: State, which: NDArray[np.int_]) -> State:
 
 
 class _OneLeg:
-    """The problem with state (F, v). Its six directions are a turn of F and a turn of v; v about itself is none."""
+    """The problem with state (F, v). Its six directions are a turn of F and a turn of v; v about itself is none.
+
+    Every error is a sum over the 27 products F_ji v_k, with the factors l_i R_jk of its pair, and every slope is
+    another sum over the same products.
+    """
 
     def __init__(
         self, pairs: Pairs, k: int, arcs: tuple[float, float], seen: NDArray[np.bool_] | None = None
     ) -> None:
-        self.R = pairs.R
-        self.columns = np.ascontiguousarray(pairs.R.transpose(2, 0, 1)).reshape(3, -1)
-        self.elbow = local_elbow(pairs.theta[:, k], arcs[0])
+        n = len(pairs.R)
+        factors = np.einsum("njk,ni->jikn", pairs.R, local_elbow(pairs.theta[:, k], arcs[0]))
+        of_F = np.einsum("pai,jikn->jakpn", _TURNS, factors)  # F becomes F + F K_p, v becomes v + K_p v
+        of_v = np.einsum("pkc,jikn->jicpn", _TURNS, factors)
+        self.factors = factors.reshape(27, n)
+        self.slope_factors = np.concatenate([of_F, of_v], axis=3).reshape(27, 6 * n)
         self.goal = np.cos(arcs[1])
-        self.seen = np.ones((1, len(pairs.R))) if seen is None else seen.astype(float)
-        """1 for the pairs that a start looks at, (b, n) or (1, n)."""
+        self.seen = seen
+        """Which pairs each start looks at, (b, n); None: all."""
 
     def errors(self, state: State) -> Floats:
-        return np.asarray(((self.elbow * self._local_axis(state)).sum(-1) - self.goal) * self.seen)
+        errors = np.asarray(_sums(state, self.factors) - self.goal)
+        return errors if self.seen is None else errors * self.seen
 
     def slopes(self, state: State) -> Floats:
-        F, v = state
-        w = self.elbow @ np.swapaxes(F, 1, 2)
-        w_on_platform = np.swapaxes(np.swapaxes(w, 0, 1) @ self.R, 0, 1)
-        J = np.concatenate([cross(self.elbow, self._local_axis(state)), cross(v[:, None], w_on_platform)], axis=-1)
-        return np.asarray(J * self.seen[..., None])
+        slopes = _sums(state, self.slope_factors).reshape(len(state[0]), 6, -1)
+        return slopes if self.seen is None else slopes * self.seen[:, None]
 
     def move(self, state: State, step: Floats) -> State:
         F, v = state
-        turns = rotation.from_rotation_vector(step.reshape(-1, 2, 3))
-        return F @ turns[:, 0], (turns[:, 1] @ v[..., None])[..., 0]
+        moved = v + cross(step[:, 3:], v)
+        return F @ rotation.from_rotation_vector(step[:, :3]), moved / np.linalg.norm(moved, axis=1, keepdims=True)
 
-    def _local_axis(self, state: State) -> Floats:
-        """The platform axis F^T R v of every pose in the leg's own frame, (b, n, 3)."""
-        F, v = state
-        return np.asarray((v @ self.columns).reshape(len(v), len(self.R), 3) @ F)
+
+_TURNS = np.cross(np.eye(3)[:, None], np.eye(3)).swapaxes(1, 2)  # K_p q = e_p x q, for the three axes p: (3, 3, 3)
+
+
+def _sums(state: State, factors: Floats) -> Floats:
+    """The 27 products of every start times (27, m) factors: (b, m).
+
+    One row at a time: as one product of matrices it would wake threads that at this size cost more than they bring.
+    """
+    F, v = state
+    products = (F.reshape(-1, 9, 1) * v[:, None]).reshape(-1, 1, 27)
+    return np.asarray((products @ factors)[:, 0])

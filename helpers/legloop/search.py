@@ -31,7 +31,7 @@ SPREAD_OUT = "add poses that differ more, turned about several axes"
 """The repair for poses that leave something undetermined."""
 
 _SEARCHED = 16  # pairs, far apart, that the search looks at; more would take longer and find the same
-_BLOCK = 100_000  # candidates times pairs refined at once: some hundred megabytes
+_BLOCK = 100_000  # candidates times pairs refined at once: about a hundred megabytes
 _ALIKE = 2.0  # how much larger an rms is still as good: what chance makes of the sum of some dozen squares
 _EXACT_LEG = 1e-8  # rms of a leg whose pairs are exact; of three legs within EXACT each is below it
 _MANY, _DISTINCT = 6000, 1500
@@ -106,13 +106,12 @@ def _legs(m: Mechanism, pairs: Pairs, sample: NDArray[np.int_], limit: float) ->
     for k in range(3):
         arcs = {i: (float(m.proximal[i]), float(m.distal[i])) for i in range(3) if i not in taken}
         ways = {pair: search_leg(pairs, k, pair, limit) for pair in dict.fromkeys(arcs.values())}
-        best = min(ways.values(), key=lambda way: way[1])
-        if not len(best[0].v):
-            raise MisfitError(sample, best[1], leg=k)
-        scatter = max(
-            best[1] * np.sqrt(len(pairs.R) / (len(pairs.R) - 5)), EXACT
-        )  # the standard error of one closure
-        if scatter > NEAR * best[2]:
+        legs, rms, sharp = min(ways.values(), key=lambda way: way[1])
+        if not len(legs.v):
+            raise MisfitError(sample, rms, leg=k)
+        spare = len(pairs.R) - 5  # equations beyond the unknowns: the errors are larger than what the fit leaves
+        scatter = max(rms * np.sqrt(len(pairs.R) / spare), EXACT)
+        if scatter > NEAR * sharp:
             raise ValueError(
                 f"these poses do not determine leg {k + 1} of theirs: within the errors of the data it fits with "
                 f"very different axes; {SPREAD_OUT}"

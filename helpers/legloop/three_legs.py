@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from . import rotation
 from ._check import Floats
 from .alignment import best_rotations
-from .least_squares import State, distinct, minimise
+from .least_squares import CLOSE, FAR, State, distinct, minimise
 from .leg import arc_between
 from .mechanism import Mechanism
 from .one_leg import Legs, Pairs, both_senses, cross, local_elbow
@@ -78,7 +78,7 @@ def join(m: Mechanism, found: list[list[Legs]], tolerance: float) -> Fits:
 
 def screen(m: Mechanism, pairs: Pairs, candidates: Fits, limit: float) -> Fits:
     """The candidates after a few rounds of least squares, without doubles and those far from an rms of `limit`."""
-    (P, Q, zero), cost = minimise(_ThreeLegs(m, pairs, candidates), candidates[:3], _COARSE)
+    (P, Q, zero), cost = minimise(_ThreeLegs(m, pairs, candidates), candidates[:3], _COARSE, FAR)
     near = np.sqrt(cost / (3 * len(pairs.R))) <= _HOPELESS * limit
     left = Fits(P, Q, zero, candidates.order, candidates.sense).take(near)
     return left.take(left.distinct())
@@ -86,7 +86,7 @@ def screen(m: Mechanism, pairs: Pairs, candidates: Fits, limit: float) -> Fits:
 
 def refine(m: Mechanism, pairs: Pairs, candidates: Fits) -> Fits:
     """Candidates brought to the least squared closure errors over all pairs and legs, zeros in [-pi, pi]."""
-    (P, Q, zero), _ = minimise(_ThreeLegs(m, pairs, candidates), candidates[:3], _FINE)
+    (P, Q, zero), _ = minimise(_ThreeLegs(m, pairs, candidates), candidates[:3], _FINE, CLOSE)
     return candidates._replace(P=P, Q=Q, zero=zero - 2 * np.pi * np.rint(zero / (2 * np.pi)))
 
 
@@ -127,12 +127,12 @@ class _ThreeLegs:
 
     def slopes(self, state: State) -> Floats:
         w, p, R = self._axes(state)
-        J = np.zeros((*w.shape[:3], 9))
-        J[..., 0:3] = cross(w, p)
-        J[..., 3:6] = cross(self.v, w @ R)
+        slopes = np.zeros((*w.shape[:3], 9))
+        slopes[..., 0:3] = cross(w, p)
+        slopes[..., 3:6] = cross(self.v, w @ R)
         legs = np.arange(3)
-        J[..., legs, 6 + legs] = (cross(self.frames[..., 2], w) * p).sum(-1)
-        return J.reshape(len(w), 3 * len(self.R), 9)
+        slopes[..., legs, 6 + legs] = (cross(self.frames[..., 2], w) * p).sum(-1)
+        return np.swapaxes(slopes.reshape(len(w), 3 * len(self.R), 9), 1, 2)
 
     def move(self, state: State, step: Floats) -> State:
         P, Q, zero = state

@@ -13,19 +13,33 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import rotation
-from .._check import Floats, modes
-from ..inverse import WORKING_MODES, closure_error, inverse_kinematics
+from .._check import Floats, finite, modes
+from ..convention import Convention
+from ..errors import SingularError
+from ..forward import assembly_modes
+from ..inverse import WORKING_MODES, closure_error, inverse_kinematics, working_mode
 from ..leg import arc_between
 from ..mechanism import Mechanism, deg
+from ..velocity import singularity
 from .controls import OrientationDials, choice, dial, table
 from .curve import draw_equation, leg_roots
-from .draw import VIEW, draw_joint, leg_states
+from .draw import VIEW, draw_joint, leg_states, turned
 from .legs import one_orientation
 from .picture import Picture, beside, degrees, number
 from .scrubber import Scrubber, Shown, State
-from .turns import draw_turns, turn_matrix
+from .turns import draw_frames, draw_turns, turn_matrix
 
-__all__ = ["Scrubber", "joint_rows", "scrub_equation", "scrub_joint", "scrub_leg", "scrub_order", "scrub_rotation"]
+__all__ = [
+    "Scrubber",
+    "joint_rows",
+    "scrub_assembly",
+    "scrub_equation",
+    "scrub_frames",
+    "scrub_joint",
+    "scrub_leg",
+    "scrub_order",
+    "scrub_rotation",
+]
 
 AXES = [("x", "x"), ("y", "y"), ("z", "z")]
 
@@ -172,6 +186,42 @@ def scrub_order(
     return Scrubber(dials, show, wide=True)
 
 
+def scrub_frames(
+    convention: Convention,
+    *,
+    R: ArrayLike | object | None = None,
+    view: tuple[float, float] = VIEW,
+    size: float = 300.0,
+) -> Scrubber:
+    """One pose in two frames: our triads and theirs, on the base and on the platform, and the two matrices.
+
+    Controls for `set`: the orientation, which is ours, as in `scrub_joint`; view_azimuth, view_elevation. Angles in
+    radians. Raises TypeError for what is no `Convention`.
+    """
+    if not isinstance(convention, Convention):
+        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
+    orientation = OrientationDials(np.eye(3) if R is None else one_orientation(R))
+
+    def show(state: State) -> Shown:
+        R = state["R"]
+        ends = {  # the columns of each triad are its axes in our base frame, to which the view belongs
+            "on the base": {"ours": np.eye(3), "theirs": convention.base.T},
+            "on the platform": {"ours": R, "theirs": R @ convention.platform.T},
+        }
+        picture = beside([draw_frames(ends[end], view=_view(state), size=size, caption=end) for end in ends])
+        told = {"R ours": R, "R theirs": convention.orientation_to_theirs(R)}
+        tables = "".join(
+            f'<div style="width:{size + 12:g}px">{_matrix_table(matrix, name, "′")}</div>'
+            for name, matrix in told.items()
+        )
+        angles = [[name, *map(degrees, map(float, rotation.to_rpy(matrix)))] for name, matrix in told.items()]
+        note = "; ".join(f"{name}: {', '.join(row)}" for name, *row in angles)
+        below = f'<div style="display:flex">{tables}</div>{table(("", "roll", "pitch", "yaw"), angles)}'
+        return Picture(picture.svg, f"{picture.alt}\nRoll, pitch, yaw of {note}."), below
+
+    return Scrubber(_view_dials(view), show, orientation=orientation, wide=True)
+
+
 def _matrix_table(R: Floats, name: str, prime: str) -> str:
     rows = [[axis, *(number(value, 3) for value in row)] for axis, row in zip("xyz", R.tolist(), strict=True)]
     return table((name, *(f"{axis}{prime}" for axis in "xyz")), rows)
@@ -272,6 +322,64 @@ def scrub_equation(
         return beside([joint, curve]), table(head, [["—" if "nan" in cell else cell for cell in row]])
 
     return Scrubber(dials, show, orientation=orientation, wide=True)
+
+
+def scrub_assembly(
+    m: Mechanism, theta: ArrayLike | None = None, *, view: tuple[float, float] = VIEW, size: float = 230.0
+) -> Scrubber:
+    """Three motor angles, and a picture of every orientation of the platform that closes there.
+
+    In the upper row det N > 0, in the lower row det N < 0, N the normals ``w x R v``: two orientations that come
+    together and vanish stand one in each row. Where nothing closes, or a whole curve of orientations, the picture
+    shows the first links alone.
+
+    Controls for `set`: theta_1, theta_2, theta_3, view_azimuth, view_elevation; angles in radians. The motors start
+    at `theta`, (3,), or at home in mode +1.
+    """
+    start = m.home_angles() if theta is None else finite(theta, "theta", 3)
+    motors = {f"theta_{i + 1}": dial(f"motor angle θ{i + 1}", float(start[i]), -pi, pi) for i in range(3)}
+
+    def show(state: State) -> Shown:
+        angles = np.array([state[name] for name in motors])
+        look: dict[str, Any] = {"view": _view(state), "size": size, "frames": ()}
+        told = f"Motors at {', '.join(map(degrees, angles.tolist()))}: "
+        try:
+            found, count = assembly_modes(m, angles, multiplicities=True)
+            told += f"{len(found) or 'no'} orientation{'s close' if len(found) != 1 else ' closes'}."
+        except SingularError as error:
+            found, count = np.empty((0, 3, 3)), np.empty(0, dtype=int)
+            told += f"{error}."
+        if not len(found):
+            bare = draw_joint(m, np.eye(3), angles, links=1, platform=False, **look)
+            return Picture(bare.svg, told), f"<p>{told}</p>"
+        volume = singularity(m, found, angles).volume
+        rows = [row for row in (np.flatnonzero(volume > 0), np.flatnonzero(volume <= 0)) if row.size]
+        drawn = [[draw_joint(m, found[k], angles, caption=f"{k + 1}", **look) for k in row] for row in rows]
+        elbows = working_mode(m, found, angles)
+        cells, words = [], []
+        for k in np.concatenate(rows).tolist():
+            name, det = f"{k + 1}", number(float(volume[k]), 3)
+            tilt = map(degrees, map(float, rotation.to_tilt_torsion(found[k])))
+            sides = "  ".join({1: "right", -1: "left", 0: "in line"}[s] for s in elbows[k].tolist())
+            cells.append([name, *tilt, sides, det, ("", "single", "double", "triple")[count[k]]])
+            words.append(f"{name}: {turned(found[k])}, det N {det}")
+        head = ("", "tilt", "azimuth of tilt", "torsion", "elbows 1, 2, 3", "det N", "root")
+        return Picture(_stacked(drawn, size), f"{told} {'; '.join(words)}."), f"<p>{told}</p>{table(head, cells)}"
+
+    return Scrubber(motors | _view_dials(view), show, wide=True)
+
+
+def _stacked(rows: list[list[Picture]], size: float, gap: float = 12.0) -> str:
+    """Rows of equal square pictures, one under the other, as one SVG."""
+    pitch = size + gap
+    width, height = pitch * max(map(len, rows)) - gap, pitch * len(rows) - gap
+    inner = "".join(
+        beside(row, gap).svg.replace("<svg ", f'<svg y="{pitch * k:g}" ', 1) for k, row in enumerate(rows)
+    )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
+        f'height="{height:g}" role="group">{inner}</svg>'
+    )
 
 
 def _view_dials(view: tuple[float, float]) -> dict[str, Any]:
