@@ -111,7 +111,7 @@ def test_radii_apart_keep_links_apart_whatever_the_pose():
 def test_arcs_that_cross_and_arcs_that_do_not():
     """Arcs through one point of the sphere, in both directions; and the same cut off just before it."""
     rng = np.random.default_rng(54)
-    between = import_module("legloop.clearance")._between_arcs
+    between = import_module("legloop.reach.gaps")._between_arcs
     for _ in range(100):
         R = Rotation.random(random_state=rng.integers(2**31))
         tilted = Rotation.from_euler("x", rng.uniform(0.2, 3))

@@ -15,17 +15,15 @@ from legloop import (
     Mechanism,
     SingularError,
     UnreachableError,
-    assembly,
     assembly_modes,
-    branch,
     closure_error,
     deg,
     forward_kinematics,
     inverse_kinematics,
-    quadrics,
     reach_margin,
     rotation,
 )
+from legloop.forward import assembly, branch, quadrics
 from legloop.lesson.cases import named_joints, random_joints, random_orientations, reachable
 from poses import cusp, normals, singular_poses
 

@@ -16,9 +16,7 @@ from common import everyday_and_edge_joints
 from legloop import (
     WORKING_MODES,
     Mechanism,
-    bounds,
     certify,
-    cone,
     deg,
     inverse_kinematics,
     largest_tilt,
@@ -27,6 +25,7 @@ from legloop import (
     rotation,
 )
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
+from legloop.reach import bounds, cone
 from poses import normals
 
 FULL = os.environ.get("LEGLOOP_FULL") == "1"

@@ -8,16 +8,12 @@ Angles are radians everywhere; ``deg`` converts. ``R`` takes platform to base co
 """
 
 from . import rotation
-from .alignment import align_axes
-from .certificate import Certificate, LargestTilt, certify, largest_tilt
-from .clearance import Clearance, Links, clearance
-from .convention import Convention
+from .convention import Convention, align_axes, fit_convention
 from .errors import MirroredError, SingularError, UnreachableError
-from .fitting import fit_convention
 from .forward import assembly_modes, forward_kinematics
 from .inverse import WORKING_MODES, closure_error, inverse_kinematics, working_mode
 from .mechanism import Mechanism, deg
-from .reach import reach_margin
+from .reach import Certificate, Clearance, LargestTilt, Links, certify, clearance, largest_tilt, reach_margin
 from .velocity import (
     Singularity,
     dexterity,

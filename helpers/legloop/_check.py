@@ -76,6 +76,11 @@ def batch(**shapes: tuple[int, ...]) -> tuple[int, ...]:
         ) from None
 
 
+def batch_index(row: int, shape: tuple[int, ...]) -> tuple[int, ...]:
+    """Where a row of the flat batch stands in a batch of that shape."""
+    return tuple(int(i) for i in np.unravel_index(row, shape)) if shape else ()
+
+
 def modes(value: object, name: str = "mode") -> NDArray[Any]:
     """Working modes, (..., 3), each entry +1 or -1."""
     array = numbers(value, name, 3)
@@ -102,8 +107,7 @@ def rotations(value: ArrayLike | object, name: str = "orientation") -> Floats:
     columns = array.reshape(-1, 9).T
     bad = not_rotations(columns)
     if bad is not None:
-        index = np.unravel_index(bad, array.shape[:-2]) if array.ndim > 2 else ()
-        raise_not_rotation(columns[:, bad], [int(i) for i in index], name)
+        raise_not_rotation(columns[:, bad], batch_index(bad, array.shape[:-2]), name)
     return array
 
 

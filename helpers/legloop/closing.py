@@ -18,7 +18,6 @@ from .mechanism import Mechanism
 __all__ = [
     "ROUNDING",
     "adjugate",
-    "batch_index",
     "closed",
     "closure",
     "cross",
@@ -35,11 +34,6 @@ __all__ = [
 ROUNDING = float(64 * np.finfo(np.float64).eps)
 """By how much a leg may miss closing and still count as closed: sums of nine rounded products, on axes that are
 themselves products of rounded factors."""
-
-
-def batch_index(row: int, shape: tuple[int, ...]) -> tuple[int, ...]:
-    """Where a row of the flat batch stands in a batch of that shape."""
-    return tuple(int(i) for i in np.unravel_index(row, shape)) if shape else ()
 
 
 def to_columns(R: Floats) -> Floats:

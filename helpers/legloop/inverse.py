@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import leg
-from ._check import Floats, batch, finite, modes, not_rotations, orientations, place, raise_not_rotation
+from ._check import Floats, batch, batch_index, finite, modes, not_rotations, orientations, place, raise_not_rotation
 from .mechanism import Mechanism, joint, no_motor_angle
 
 __all__ = ["WORKING_MODES", "closure_error", "inverse_kinematics", "working_mode"]
@@ -93,7 +93,7 @@ def inverse_kinematics(
         columns = np.ascontiguousarray(pose_rows(start, stop).T, dtype=np.float64)
         bad = not_rotations(columns)
         if bad is not None:
-            raise_not_rotation(columns[:, bad], _index(start + bad, shape if poses.ndim > 2 else ()))
+            raise_not_rotation(columns[:, bad], batch_index(start + bad, shape if poses.ndim > 2 else ()))
         nine = matrix @ columns
         nine += constant[:, None]
         a, b, c = nine[0:3], nine[3:6], nine[6:9]
@@ -107,7 +107,7 @@ def inverse_kinematics(
             first = first if count else start + int(np.argmax(failed))
             count += int(failed.sum())
     if count and unreachable == "raise":
-        index = _index(first, shape)
+        index = batch_index(first, shape)
         R_first = pose_rows(first, first + 1).reshape(3, 3).astype(np.float64)
         raise no_motor_angle(m, R_first, place("orientation", index), index, count)
     return theta.reshape(*shape, 3)
@@ -153,11 +153,6 @@ def _one_pose(m: Mechanism, pose: NDArray[Any], signs: NDArray[Any]) -> Floats |
 def _whole_turns(angle: Floats, aim: Floats) -> Floats:
     """The multiple of 2 pi that brings `angle` nearest to `aim`."""
     return np.asarray(2 * np.pi * np.rint((aim - angle) / (2 * np.pi)))
-
-
-def _index(row: int, shape: tuple[int, ...]) -> tuple[int, ...]:
-    """Where a row of the flat batch stands in a batch of that shape."""
-    return tuple(int(i) for i in np.unravel_index(row, shape)) if shape else ()
 
 
 def _rows(array: NDArray[Any], shape: tuple[int, ...], core: int) -> Callable[[int, int], NDArray[Any]]:

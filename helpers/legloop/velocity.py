@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import closing, leg
-from ._check import Floats, batch, finite, place, rotations
+from ._check import Floats, batch, batch_index, finite, place, rotations
 from .errors import SingularError
 from .mechanism import Mechanism, joint
 
@@ -202,7 +202,7 @@ def _pose(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, singular: str =
     if (miss > CLOSES).any():
         row = int(np.argmax((miss > CLOSES).any(axis=0)))
         worst = int(np.argmax(miss[:, row]))
-        subject = place("orientation", closing.batch_index(row, shape))
+        subject = place("orientation", batch_index(row, shape))
         raise ValueError(
             f"{subject} and its theta do not close: leg {worst + 1} misses w . R v = cos(alpha_2) by "
             f"{miss[worst, row]:.3g}, where {CLOSES:g} is let pass; take theta from "
@@ -229,7 +229,7 @@ def _batched(columns: Floats, shape: tuple[int, ...]) -> Floats:
 
 def _no_jacobian(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     row = int(np.argmax(bad))
-    index, kind = closing.batch_index(row, pose.shape), int(pose.kind[row])
+    index, kind = batch_index(row, pose.shape), int(pose.kind[row])
     more = "" if kind == 2 else f", and leg {_flat_leg(pose, row) + 1} is folded or stretched as well"
     return SingularError(
         f"{place('orientation', index)} is singular of type {kind}: its normals w x R v are coplanar{more}; with the "
@@ -242,7 +242,7 @@ def _no_jacobian(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
 
 def _no_inverse(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     row = int(np.argmax(bad))
-    index, kind = closing.batch_index(row, pose.shape), int(pose.kind[row])
+    index, kind = batch_index(row, pose.shape), int(pose.kind[row])
     flat = _flat_leg(pose, row)
     more = "" if kind == 1 else ", and the normals w x R v are coplanar as well"
     return SingularError(

@@ -6,7 +6,7 @@ from typing import Protocol
 
 import numpy as np
 
-from ._check import Floats
+from .._check import Floats
 
 __all__ = ["CLOSE", "FAR", "Problem", "State", "distinct", "minimise"]
 

@@ -12,10 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from .._check import Floats
+from ..mechanism import Mechanism, deg
 from . import bounds
-from ._check import Floats
 from .cone import Boxes, axes_at, cone, halves, radius, samples
-from .mechanism import Mechanism, deg
 
 __all__ = ["Outcome", "Search"]
 

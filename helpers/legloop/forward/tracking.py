@@ -1,4 +1,4 @@
-"""From three motor angles to the orientation of the platform: all that close, or the one on a known branch."""
+"""The two questions that motor angles can be asked: which orientations close, and which of them continues one."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from typing import Literal, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import closing, leg
-from ._check import Floats, batch, finite, place, rotations
+from .. import closing, leg
+from .._check import Floats, batch, batch_index, finite, place, rotations
+from ..errors import SingularError
+from ..mechanism import Mechanism, joint, no_motor_angle
 from .assembly import all_orientations
 from .branch import BLOCK, follow
-from .errors import SingularError
-from .mechanism import Mechanism, joint, no_motor_angle
 
 __all__ = ["assembly_modes", "forward_kinematics"]
 
@@ -69,7 +69,7 @@ def assembly_modes(
     shape = angles.shape[:-1]
     R, count, endless = all_orientations(m, angles.reshape(-1, 3))
     if endless.any():
-        index = closing.batch_index(int(np.argmax(endless)), shape)
+        index = batch_index(int(np.argmax(endless)), shape)
         raise _not_isolated(m, angles[index], index)
     if shape:
         R, count = R.reshape(*shape, 8, 3, 3), count.reshape(*shape, 8)
@@ -138,7 +138,7 @@ def forward_kinematics(
     failed = np.flatnonzero(part != 1)
     if failed.size and unreachable == "raise":
         row = int(failed[0])
-        index = closing.batch_index(row, shape)
+        index = batch_index(row, shape)
         if np.isnan(part[row]):
             raise no_motor_angle(m, starts[row], place("near", index), index, int(np.isnan(part).sum()))
         raise _lost(m, angles[row], part[row], index, len(failed))

@@ -18,8 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from . import rotation
-from ._check import Floats
+from .. import rotation
+from .._check import Floats
 from .least_squares import CLOSE, FAR, State, distinct, minimise
 
 __all__ = ["Legs", "Pairs", "both_senses", "consensus", "cross", "local_elbow", "search_leg"]

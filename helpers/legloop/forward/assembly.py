@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from . import closing, rotation
-from ._check import Floats
-from .mechanism import Mechanism
+from .. import closing, rotation
+from .._check import Floats
+from ..mechanism import Mechanism
 from .quadrics import ROTATIONS, common_points, improved, in_clusters, proven
 
 __all__ = ["all_orientations"]

@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import rotation
-from ._check import Floats, finite, modes
-from .mechanism import Mechanism, deg, joint
+from .. import rotation
+from .._check import Floats, finite, modes
+from ..mechanism import Mechanism, deg, joint
 from .proof import Outcome, Search
 
 __all__ = ["Certificate", "LargestTilt", "certify", "largest_tilt"]

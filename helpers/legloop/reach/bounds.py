@@ -41,10 +41,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from . import closing, leg
-from ._check import Floats
+from .. import closing, leg
+from .._check import Floats
+from ..mechanism import Mechanism
 from .cone import axes_at
-from .mechanism import Mechanism
 
 __all__ = [
     "LEAST",

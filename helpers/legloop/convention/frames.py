@@ -13,9 +13,9 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import ArrayLike
 
-from . import rotation
-from ._check import Floats, finite, numbers, orientations, rotations
-from .mechanism import deg
+from .. import rotation
+from .._check import Floats, finite, numbers, orientations, rotations
+from ..mechanism import deg
 
 __all__ = ["Convention", "read_only"]
 

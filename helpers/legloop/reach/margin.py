@@ -1,12 +1,12 @@
-"""Where the joint can go."""
+"""How far the legs are from the edge of their reach at one orientation."""
 
 from __future__ import annotations
 
 from numpy.typing import ArrayLike
 
-from . import leg
-from ._check import Floats
-from .mechanism import Mechanism, joint
+from .. import leg
+from .._check import Floats
+from ..mechanism import Mechanism, joint
 
 __all__ = ["reach_margin"]
 

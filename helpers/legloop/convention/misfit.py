@@ -7,9 +7,9 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import MirroredError
+from ..mechanism import Mechanism
 from .alignment import in_words, turns_round
-from .errors import MirroredError
-from .mechanism import Mechanism
 from .one_leg import Legs, Pairs, consensus
 from .search import FEWEST, NEAR, OUTLYING, SPREAD_OUT, MisfitError, refined, search
 from .three_legs import join

@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ._check import Floats
+from .._check import Floats
 
 __all__ = ["Boxes", "axes_at", "cone", "halves", "radius", "samples"]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._check import Floats, finite, rotations
-from .convention import Convention, read_only
-from .mechanism import Mechanism, deg, joint
+from .._check import Floats, finite, rotations
+from ..mechanism import Mechanism, deg, joint
+from ..rotation import angle_between, from_axis_angle
+from .frames import Convention, read_only
 from .misfit import explained
 from .one_leg import Pairs
-from .rotation import angle_between, from_axis_angle
 from .search import EXACT, FEWEST, SPREAD_OUT, MisfitError, search
 from .three_legs import Fits, sharpness
 

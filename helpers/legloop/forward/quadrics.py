@@ -27,7 +27,7 @@ from itertools import combinations, combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
-from ._check import Floats
+from .._check import Floats
 
 __all__ = ["ROTATIONS", "common_points", "improved", "in_clusters", "proven"]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from . import closing
-from ._check import Floats
-from .mechanism import Mechanism
+from .. import closing
+from .._check import Floats
+from ..mechanism import Mechanism
 
 __all__ = ["BLOCK", "follow"]
 

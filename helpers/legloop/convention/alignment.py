@@ -8,9 +8,9 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._check import Floats, finite, unit
-from .errors import MirroredError
-from .mechanism import deg
+from .._check import Floats, finite, unit
+from ..errors import MirroredError
+from ..mechanism import deg
 
 __all__ = ["align_axes", "best_rotations", "in_words", "turns_round"]
 

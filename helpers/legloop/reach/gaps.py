@@ -18,11 +18,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import leg
-from ._check import Floats, batch, finite, place
-from .inverse import closure_error
-from .mechanism import Mechanism, joint
-from .velocity import CLOSES
+from .. import leg
+from .._check import Floats, batch, finite, place
+from ..inverse import closure_error
+from ..mechanism import Mechanism, joint
+from ..velocity import CLOSES
 
 __all__ = ["Clearance", "Links", "clearance"]
 

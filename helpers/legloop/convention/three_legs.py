@@ -10,12 +10,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from . import rotation
-from ._check import Floats
+from .. import rotation
+from .._check import Floats
+from ..leg import arc_between
+from ..mechanism import Mechanism
 from .alignment import best_rotations
 from .least_squares import CLOSE, FAR, State, distinct, minimise
-from .leg import arc_between
-from .mechanism import Mechanism
 from .one_leg import Legs, Pairs, both_senses, cross, local_elbow
 
 __all__ = ["Fits", "closure_errors", "join", "refine", "screen", "sharpness"]

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ._check import Floats
-from .mechanism import Mechanism
+from .._check import Floats
+from ..mechanism import Mechanism
 from .one_leg import Legs, Pairs, search_leg
 from .three_legs import Fits, closure_errors, join, refine, screen
 

@@ -1,0 +1,7 @@
+"""Where the joint can go: how far each leg is from its edge, proofs over whole sets, and gaps between the links."""
+
+from .certificate import Certificate, LargestTilt, certify, largest_tilt
+from .gaps import Clearance, Links, clearance
+from .margin import reach_margin
+
+__all__ = ["Certificate", "Clearance", "LargestTilt", "Links", "certify", "clearance", "largest_tilt", "reach_margin"]
