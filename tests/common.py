@@ -1,9 +1,14 @@
 """What several test files use."""
 
+import os
+
 import numpy as np
 import pytest
 
 from legloop.lesson.cases import named_joints, random_joints
+
+FULL = os.environ.get("LEGLOOP_FULL") == "1"
+"""Long proofs are run in full; without it, in part."""
 
 
 def everyday_and_edge_joints() -> list:
