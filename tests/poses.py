@@ -6,7 +6,7 @@ import numpy as np
 from scipy.optimize import brentq, least_squares
 from scipy.spatial.transform import Rotation
 
-from legloop import WORKING_MODES, deg, inverse_kinematics
+from legloop import WORKING_MODES, closure_error, deg, inverse_kinematics, rotation
 from legloop.lesson.cases import named_joints, random_joints, reachable
 
 
@@ -81,3 +81,52 @@ def singular_poses(count, seed):
             if pose is not None:
                 found.append((m, *pose))
     return found[:count]
+
+
+def moved_steadily(m, count, seed, most):
+    """Moves in which the motors go straight: near, mode, theta at near, theta, and where the platform arrives.
+
+    Followed in 250 steps by Newton's method on rotation vectors, from poses in random modes; the motors turn by up to
+    `most` each. Kept are the moves in which the normals stay far from coplanar and no step of the platform is large.
+    """
+    rng = np.random.default_rng(seed)
+    near = reachable(m, count, seed, margin=3 * deg)
+    mode = rng.choice([-1, 1], (count, 3))
+    start = inverse_kinematics(m, near, mode)
+    change = rng.uniform(-most, most, (count, 3)) * rng.uniform(0, 1, (count, 1))  # small ones as well
+    R, clear = near, np.ones(count, dtype=bool)
+    for k in range(1, 251):
+        theta, before = start + change * k / 250, R
+        for _ in range(3):
+            n = normals(m, R, theta)
+            flat = np.abs(np.linalg.det(n)) < 0.02
+            clear &= ~flat
+            n[flat] = np.eye(3)
+            turn = np.linalg.solve(n, np.where(flat[:, None], 0, closure_error(m, R, theta))[..., None])[..., 0]
+            R = Rotation.from_rotvec(turn).as_matrix() @ R
+        clear &= rotation.angle_between(before, R) < 4 * deg
+    clear &= np.abs(closure_error(m, R, theta)).max(axis=1) < 1e-12
+    return near[clear], mode[clear], start[clear], theta[clear], R[clear]
+
+
+def moved_by_hand(m, count, seed, most):
+    """As `moved_steadily`, with the platform turning about a fixed axis by up to `most`, in one working mode.
+
+    Kept are the moves that stay clear of every singularity, seen in 60 places.
+    """
+    rng = np.random.default_rng(seed)
+    near = reachable(m, count, seed, margin=3 * deg)
+    mode = rng.choice([-1, 1], (count, 3))
+    axis = rng.normal(size=(count, 3))
+    axis *= rng.uniform(0, most, (count, 1)) / np.linalg.norm(axis, axis=1, keepdims=True)
+    start = theta = inverse_kinematics(m, near, mode)
+    R, clear, side = near, np.ones(count, dtype=bool), np.sign(np.linalg.det(normals(m, near, start)))
+    for k in range(61):
+        R = Rotation.from_rotvec(axis * k / 60).as_matrix() @ near
+        theta = inverse_kinematics(m, R, mode, near=np.nan_to_num(theta), unreachable="nan")
+        clear &= np.isfinite(theta).all(axis=1)
+        n = normals(m, R, np.nan_to_num(theta))
+        clear &= (side * np.linalg.det(n) > 0.05) & (np.abs(np.einsum("nli,li->nl", n, m.base_axes)) > 0.02).all(
+            axis=1
+        )
+    return near[clear], mode[clear], start[clear], theta[clear], R[clear]

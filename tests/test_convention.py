@@ -1,12 +1,13 @@
 """Other people's frames: the map as a value, the rotation between two sets of axes, and the map found from pairs.
 
-``LEGLOOP_FULL=1`` runs every fit on a hundred seeds; by default a few stand for them.
+``LEGLOOP_FULL=1`` runs every fit on a hundred seeds; by default one stands for them.
 """
 
 import copy
 import dataclasses
 import os
 import pickle
+import re
 from itertools import permutations, product
 
 import numpy as np
@@ -27,11 +28,12 @@ from legloop import (
     reach_margin,
     rotation,
     working_mode,
+    zero_from_elbows,
 )
 from legloop.lesson.cases import bird_hide, named_joints, random_joints, random_orientations, reachable
 
 FULL = os.environ.get("LEGLOOP_FULL") == "1"
-SEEDS = range(100 if FULL else 2)
+SEEDS = range(100 if FULL else 1)
 ORDERS = list(permutations(range(3)))
 SENSES = list(product((1, -1), repeat=3))
 HIDE = bird_hide()
@@ -181,6 +183,43 @@ def test_it_prints_itself_in_degrees_and_counts_legs_from_one():
     ]
 
 
+def test_half_turns_read_alike_on_either_side_and_nothing_reads_as_minus_zero():
+    """What rounding does to a turn by 180° or by 0° changes no character of the text."""
+    axes = [*np.eye(3), -np.eye(3)[0], np.array([-0.6, 0.8, 0]), np.array([0, -0.6, -0.8])]
+    for axis in axes:
+        texts = {
+            repr(Convention(rotation.from_axis_angle(axis, half + error), zero=(error, -error, 1 + error)))
+            for half in (np.pi, -np.pi)
+            for error in (0, 1e-9, -1e-9, 3e-7)  # below half of the last decimal, 0.00005° = 9e-7
+        }
+        assert len(texts) == 1
+        assert "turned by 180° about (" in min(texts)
+        assert "-0°" not in min(texts)
+    still = [rotation.from_axis_angle(axis, error) for axis in axes for error in (0, 1e-12, 3e-7)]
+    assert {repr(Convention(turn)) for turn in still} == {repr(Convention())}
+    assert "turned by 179.9999° about (-1, 0, 0)" in repr(Convention(rotation.rx(180.0001 * deg)))
+
+
+@pytest.mark.parametrize("seed", range(20 if FULL else 1))
+def test_a_fit_prints_the_decimals_that_it_knows(seed):
+    """The map is of half turns and zeros at half a turn: rounded data put them on either side."""
+    c = Convention(rotation.rx(np.pi), rotation.rz(np.pi), zero=(np.pi, -np.pi, 30 * deg))
+    exact = fit_convention(HIDE, *published(HIDE, c, 12, seed))
+    found = fit_convention(HIDE, *rounded(*published(HIDE, c, 12, seed)))
+    assert min(other.zero.min() for other in (found, *found.ambiguous)) > -179 * deg
+    told = repr(next(other for other in (exact, *exact.ambiguous) if same(other, c, 1e-9)))
+    assert "their leg 2 is our leg 2, counted alike, 0 at our 180°" in told
+    assert "base turned by 180° about (1, 0, 0)\n  platform turned by 180° about (0, 0, 1)" in told
+    for fit, decimals in ((exact, 4), (found, 2)):
+        assert max(
+            len(number.partition(".")[2]) for number in re.findall(r"([\d.]+)°", repr(fit).split("fit:")[0])
+        ) <= (decimals)
+    assert "rms closure error only rounding, worst direction known to better than 0.0001°, 5 others" in repr(exact)
+    assert re.search(
+        r"rms closure error \d\.\de-05, worst direction known to 0\.00\d°, 5 others fit as well", repr(found)
+    )
+
+
 def test_the_orthogonal_joint_of_a_paper_comes_into_our_frame():
     """Bonev, Chablat, Wenger, ICRA 2006, arXiv:0708.3936, Eqs. 1-8: structure seen, signs re-derived.
 
@@ -292,7 +331,7 @@ def test_a_left_handed_frame_is_told_from_renumbered_legs_where_the_axes_are_unl
     Q = random_orientations(1, 4)[0]
     for mirror in (np.diag([1.0, 1, -1]), -np.eye(3)):
         with pytest.raises(
-            MirroredError, match=r"no other order of the legs does: their frame is left-handed"
+            MirroredError, match=r"in any order of the legs, but a mirror image does: their frame is left-handed"
         ) as told:
             align_axes(axes, axes @ mirror @ Q.T)
         assert (told.value.left_handed, told.value.renumberings) == (True, ())
@@ -332,22 +371,92 @@ def test_on_a_symmetric_cone_the_two_explanations_cannot_be_told_apart():
 
 def test_of_many_axes_no_orders_are_tried():
     axes = unit_rows(6, 2)
-    with pytest.raises(MirroredError, match=r"A mirror image fits: their frame"):
+    with pytest.raises(MirroredError, match=r"no rotation fits, but a mirror image does: their frame"):
         align_axes(axes, -axes)
-    with pytest.raises(ValueError, match=r"nor does a mirror image; 1° is let pass"):
+    with pytest.raises(ValueError, match=r"nor does a mirror image: even the best .*1° is let pass"):
         align_axes(axes, axes[[1, 0, 2, 3, 4, 5]])
 
 
 def test_a_poor_fit_gives_the_misfit_in_degrees():
     axes = RANDOM[0].base_axes
-    with pytest.raises(ValueError, match=r"misses by [\d.]+°, nor does a mirror image or another order") as told:
+    with pytest.raises(ValueError, match=r"nor does a mirror image or another order.*axes [\d.]+° off") as told:
         align_axes(axes, np.eye(3))
     assert not isinstance(told.value, MirroredError)
     two = np.array([[1.0, 0, 0], [0, 1, 0]])
     wider = np.array([[1.0, 0, 0], [np.cos(94 * deg), np.sin(94 * deg), 0]])
-    with pytest.raises(ValueError, match=r"misses by 2°"):  # 4° shared by two axes
+    with pytest.raises(ValueError, match=r"the axes 2° off"):  # 4° shared by two axes
         align_axes(two, wider)
     assert_allclose(align_axes(two, wider, tolerance=2.5 * deg), rotation.rz(2 * deg), atol=1e-14)
+
+
+def test_what_is_said_of_axes_does_not_depend_on_rounding():
+    """Of a mirrored symmetric set many rotations are equally near, and rounding chooses among them."""
+    apart = HIDE.base_axes * [1, 1, -1]  # no rotation of the bird hide's cone in any order: a wider one
+    wide = Mechanism.symmetric(proximal=1, distal=1, base_cone=80 * deg, platform_cone=1).base_axes
+    flat_and_upside_down = np.array([[1.0, 0, 0], [0, 1, 0], [0, 0, -1]])  # singular values 1, 1, -1 against eye(3)
+    for ours, theirs in (
+        (HIDE.base_axes, apart),
+        (HIDE.base_axes, HIDE.base_axes[[0, 2, 1]]),
+        (HIDE.base_axes, -wide),
+        (np.eye(3), flat_and_upside_down),
+    ):
+        texts = set()
+        for Q in (np.eye(3), *random_orientations(20, 3)):
+            with pytest.raises(ValueError, match="no rotation fits") as told:
+                align_axes(ours, theirs @ Q.T)
+            texts.add(str(told.value))
+        assert len(texts) == 1, texts
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_zeros_from_the_elbows_of_a_drawing(seed):
+    """For every joint: from where the elbows of a secret convention stand at its zero, and at another angle."""
+    for m in [*NAMED.values(), *RANDOM]:
+        c = secret(seed)
+        at_zero = m.elbow_axes(c.angles_to_ours(np.zeros(3)))[list(c.leg_order)] @ c.base.T
+        assert_allclose(zero_from_elbows(m, c.base, at_zero, c.leg_order), c.zero, atol=1e-14)
+        angles = np.random.default_rng(seed).uniform(-1, 1, 3)
+        elsewhere = m.elbow_axes(c.angles_to_ours(angles))[list(c.leg_order)] @ c.base.T
+        zero = zero_from_elbows(m, Rotation.from_matrix(c.base), elsewhere, c.leg_order) - np.array(c.sense) * angles
+        assert_allclose(wrapped(zero - c.zero), 0, atol=1e-14)
+
+
+BAD_ELBOWS = [
+    ("reversed", lambda w: (HIDE, np.eye(3), -w), r"elbows 0 is 120° .* leg 1, whose first link is 60°: .*negative"),
+    ("another order", lambda w: (HIDE, np.eye(3), w, (1, 0, 2)), r"elbows 0 is [\d.]+° from .* our leg 2.*leg_order"),
+    (
+        "a motor axis",
+        lambda w: (HIDE, np.eye(3), [HIDE.base_axes[0], *w[1:]]),
+        r"elbows 0 is 0° from the motor axis of our leg 1",
+    ),
+    (
+        "2° off",
+        lambda w: (HIDE, rotation.rx(2 * deg), w),
+        r"elbows 1 is 58\.16° .* leg 2, whose .*: check base and leg_order",
+    ),
+    ("two rows", lambda w: (HIDE, np.eye(3), w[:2]), r"elbows has shape \(2, 3\); it must be \(3, 3\)"),
+    ("not unit", lambda w: (HIDE, np.eye(3), 2 * w), "elbows 0 is 2 long"),
+    ("nan", lambda w: (HIDE, np.eye(3), w * np.nan), r"elbows\[0, 0\] is nan"),
+    ("base mirrored", lambda w: (HIDE, np.diag([1, 1, -1]), w), "base is not a rotation.*left-handed"),
+    ("legs from 1", lambda w: (HIDE, np.eye(3), w, (1, 2, 3)), r"leg_order is \(1, 2, 3\)"),
+]
+
+
+@pytest.mark.parametrize(("call", "message"), [pytest.param(*c[1:], id=c[0]) for c in BAD_ELBOWS])
+def test_bad_elbows_are_refused(call, message):
+    with pytest.raises(ValueError, match=message):
+        zero_from_elbows(*call(HIDE.elbow_axes((0.1, 0.2, 0.3))))
+
+
+def test_elbows_read_off_a_drawing_may_be_a_little_off():
+    w = HIDE.elbow_axes((0.1, 0.2, 0.3))
+    assert_allclose(
+        zero_from_elbows(HIDE, rotation.rx(0.9 * deg), w), (0.1, 0.2, 0.3), atol=1.5 * deg
+    )  # 0.9°/sin 60°
+    with pytest.raises(ValueError, match="elbows"):
+        zero_from_elbows(HIDE, rotation.rx(0.9 * deg), w, tolerance=0.1 * deg)
+    with pytest.raises(TypeError, match="first argument must be a Mechanism"):
+        zero_from_elbows("hide", np.eye(3), w)
 
 
 BAD_AXES = [
@@ -378,7 +487,7 @@ def test_bad_axes_are_refused(ours, theirs, options, kind, message):
 # the map from pairs -------------------------------------------------------------------------------------------
 
 JOINTS = [*NAMED.items(), *((f"random {i}", m) for i, m in enumerate(RANDOM))]
-SECRETS = list(product(ORDERS, SENSES)) if FULL else [(ORDERS[i % 6], SENSES[3 * i % 8]) for i in range(12)]
+SECRETS = list(product(ORDERS, SENSES)) if FULL else [(ORDERS[i % 6], SENSES[3 * i % 8]) for i in range(8)]
 CASES = [
     pytest.param(i, name, m, order, sense, id=f"{name} {i}")
     for i, (order, sense) in enumerate(SECRETS)
@@ -408,24 +517,43 @@ def test_a_secret_convention_is_found_from_twelve_pairs_and_proven_on_others(see
     assert isinstance(found, Convention)
 
 
-@pytest.mark.parametrize("seed", range(100) if FULL else range(2))
+@pytest.mark.parametrize("seed", range(100 if FULL else 1))
 @pytest.mark.parametrize("m", [HIDE, NAMED["uneven azimuths"], RANDOM[1]], ids=["hide", "uneven", "random"])
 def test_numbers_rounded_to_a_hundredth_of_a_degree_are_enough(m, seed):
     """The fit stays within a few roundings of the secret, also on poses not seen."""
     c = secret(seed)
     found = fit_convention(m, *rounded(*published(m, c, 12, seed)))
-    assert 1e-6 < found.residual < 4 * 0.005 * deg
+    assert 1e-6 < found.residual < 2 * 0.005 * deg
     assert any(same(c, other, 0.1 * deg) for other in (found, *found.ambiguous))
     R, theta = published(m, c, 20, seed + 1000)
     errors = closure_error(m, found.orientation_to_ours(R), found.angles_to_ours(theta))
     assert np.abs(errors).max() < 6 * found.uncertainty  # nine unknowns, each known to about that
 
 
+@pytest.mark.parametrize("name", [*NAMED] if FULL else ["twisted", "coaxial"])
+def test_of_rounded_numbers_too_every_convention_is_listed(name):
+    m = NAMED[name]
+    found = fit_convention(m, *rounded(*published(m, secret(7), 12, 7)))
+    assert 1 + len(found.ambiguous) == conventions_by_theory(m)
+
+
+@pytest.mark.parametrize("name", [*NAMED] if FULL else ["bird hide", "coaxial"])
+def test_the_order_of_equally_good_ones_does_not_depend_on_the_order_of_the_pairs(name):
+    """Another order of the pairs changes the rounding of every sum, and must change nothing else."""
+    m = NAMED[name]
+    R, theta = published(m, Convention(), 12, 8)
+    found = fit_convention(m, R, theta)
+    again = fit_convention(m, R[::-1], theta[::-1])
+    for one, other in zip((found, *found.ambiguous), (again, *again.ambiguous), strict=True):
+        assert same(one, other, 1e-9)
+        assert_allclose(one.zero, other.zero, atol=1e-9)  # not even by whole turns
+
+
 def test_coarser_measurements_are_fitted_when_their_accuracy_is_told():
     c, rng = secret(1), np.random.default_rng(1)
     R, theta = published(HIDE, c, 15, 1)
     R, theta = rounded(R, theta + rng.uniform(-0.09, 0.09, theta.shape) * deg)
-    with pytest.raises(ValueError, match="no convention fits"):
+    with pytest.raises(ValueError, match=r"tell how well, as in accuracy=0\.1\*deg"):
         fit_convention(HIDE, R, theta)
     found = fit_convention(HIDE, R, theta, accuracy=0.1 * deg)
     assert any(same(c, other, 0.3 * deg) for other in (found, *found.ambiguous))
@@ -568,7 +696,7 @@ def test_poses_may_be_a_scipy_rotation_and_motors_may_have_turned_several_times(
 CHECKED = [pytest.param(HIDE, id="hide"), pytest.param(RANDOM[0], id="random")]
 
 
-@pytest.mark.parametrize("m", CHECKED)
+@pytest.mark.parametrize("m", CHECKED if FULL else CHECKED[:1])
 def test_random_angles_are_no_fit(m):
     for seed in SEEDS:
         R, theta = random_orientations(12, seed), np.random.default_rng(seed).uniform(-np.pi, np.pi, (12, 3))
@@ -578,7 +706,7 @@ def test_random_angles_are_no_fit(m):
             fit_convention(m, R, theta)
 
 
-@pytest.mark.parametrize("m", CHECKED)
+@pytest.mark.parametrize("m", CHECKED if FULL else CHECKED[:1])
 def test_two_rows_exchanged_are_no_fit_and_are_named(m):
     for seed in SEEDS:
         R, theta = published(m, secret(seed), 12, seed)
@@ -588,7 +716,7 @@ def test_two_rows_exchanged_are_no_fit_and_are_named(m):
             fit_convention(m, R, theta)
 
 
-@pytest.mark.parametrize("m", CHECKED)
+@pytest.mark.parametrize("m", CHECKED if FULL else CHECKED[1:])
 def test_two_legs_exchanged_in_one_row_are_no_fit_and_the_row_is_named(m):
     for seed in SEEDS:
         R, theta = published(m, secret(seed), 12, seed)
@@ -597,6 +725,34 @@ def test_two_legs_exchanged_in_one_row_are_no_fit_and_the_row_is_named(m):
             ValueError, match=rf"pair {seed % 12} \(counted from 0\) does not fit, while the other 11"
         ):
             fit_convention(m, R, theta)
+
+
+@pytest.mark.parametrize("m", CHECKED if FULL else CHECKED[:1])
+def test_angles_with_many_times_the_errors_stated_are_no_fit(m):
+    """A hundred times those, and ten times where they are said to be coarse: far beyond what chance lets through."""
+    for seed in SEEDS:
+        R, theta = published(m, secret(seed), 12, seed)
+        noise = np.random.default_rng(seed).normal(size=theta.shape)
+        with pytest.raises(ValueError, match="no convention fits"):
+            fit_convention(m, R, theta + 0.5 * deg * noise)
+        with pytest.raises(ValueError, match=r"no convention fits|do(es)? not fit, while the other"):
+            fit_convention(m, R, theta + 1.0 * deg * noise, accuracy=0.1 * deg)
+
+
+@pytest.mark.parametrize("m", CHECKED if FULL else CHECKED[:1])
+def test_matrices_that_are_transposed_and_angles_in_degrees_are_recognised(m):
+    """The two commonest slips of reading a table; the error says which, and what it says cures it."""
+    R, theta = rounded(*published(m, secret(2), 12, 2))
+    passive = r"orientations are transposed, .*give orientations\.transpose\(0, 2, 1\)"
+    degrees = r"otor angles are degrees: give motor_angles\*deg; then they fit"
+    for wrong_R, wrong_theta, message in (
+        (R.transpose(0, 2, 1), theta, passive + "; then they fit"),
+        (R, theta / deg, degrees),
+        (R.transpose(0, 2, 1), theta / deg, f"{passive}; and the m{degrees}"),
+    ):
+        with pytest.raises(ValueError, match=message):
+            fit_convention(m, wrong_R, wrong_theta)
+    assert fit_convention(m, R, theta).residual < 2 * 0.005 * deg
 
 
 def test_odd_rows_of_a_long_log_are_named():
@@ -621,7 +777,7 @@ def test_a_joint_mirrored_at_one_end_is_no_fit_and_is_recognised(m, mirror, end)
         other = Mechanism(mirror @ m.base_frames * [1, -1, 1], m.platform_axes, m.proximal, m.distal)
     else:
         other = Mechanism(m.base_frames, m.platform_axes @ mirror, m.proximal, m.distal)
-    for seed in SEEDS if FULL else [1]:
+    for seed in SEEDS:
         pairs = published(other, secret(seed), 12, seed)
         with pytest.raises(MirroredError, match=r"mirror image of m's") as told:
             fit_convention(m, *pairs)
@@ -629,7 +785,7 @@ def test_a_joint_mirrored_at_one_end_is_no_fit_and_is_recognised(m, mirror, end)
         assert bool(told.value.renumberings) == (m is HIDE), (
             "unlike legs cannot be renumbered into their mirror image"
         )
-    for order in told.value.renumberings:
+    for order in told.value.renumberings[: None if FULL else 1]:
         cured = Mechanism(m.base_frames, m.platform_axes[list(order)], m.proximal, m.distal)
         assert fit_convention(cured, *pairs).residual < 1e-13
 
@@ -665,6 +821,19 @@ def test_another_joint_is_no_fit():
         ValueError, match=r"each leg closes by itself, but .* rms closure error of 0\.0.*Check the axes"
     ):
         fit_convention(HIDE, *published(other, secret(1), 12, 1))
+
+
+def test_the_leg_whose_arcs_are_wrong_is_named():
+    """One arc of one leg by 1°: all of theirs close with the arcs of the other two, and none with this one's."""
+    wrong = Mechanism(HIDE.base_frames, HIDE.platform_axes, 60 * deg, np.array([75, 76, 75]) * deg)
+    with pytest.raises(
+        ValueError, match=r"none of their legs closes with the arcs of our leg 2, 60° and 76°; .*Check these arcs"
+    ):
+        fit_convention(wrong, *published(HIDE, secret(1), 12, 1))
+    m = RANDOM[0]
+    wrong = Mechanism(m.base_frames, m.platform_axes, m.proximal + np.array([0, 0, 1]) * deg, m.distal)
+    with pytest.raises(ValueError, match=r"no convention fits: .*Check the"):
+        fit_convention(wrong, *published(m, secret(1), 12, 1))
 
 
 def turns_about(axis: np.ndarray, m: Mechanism, count: int, seed: int) -> np.ndarray:
@@ -715,7 +884,12 @@ BAD_PAIRS = [
     ("nan", lambda R, t: (HIDE, R, t * np.nan), ValueError, r"motor_angles\[0, 0\] is nan"),
     ("none", lambda R, _: (HIDE, R, None), TypeError, "motor_angles is None"),
     ("no joint", lambda R, t: ("hide", R, t), TypeError, "first argument must be a Mechanism"),
-    ("degrees", lambda R, t: (HIDE, R, t / deg), ValueError, r"if that means degrees, give motor_angles\*deg"),
+    ("degrees of another joint", lambda R, t: (NAMED["twisted"], R, t / deg), ValueError,
+     r"if that means degrees, give motor_angles\*deg"),
+    ("nan in a matrix", lambda R, t: (HIDE, R * np.nan, t), ValueError, r"orientations 0 is not .*\[0, 0\] is nan"),
+    ("inf", lambda R, t: (HIDE, R, t * np.inf), ValueError, r"motor_angles\[0, 0\] is -?inf"),
+    ("the same pose", lambda R, t: (HIDE, R[[0] * 12], t[[0] * 12]), ValueError, "do not determine leg 1 of theirs"),
+    ("three pairs", lambda R, t: (HIDE, R[:3], t[:3]), ValueError, "3 pairs are too few"),
     ("platform axes on a line", lambda R, t: (
         Mechanism(HIDE.base_frames, [[0, 0, 1], [0, 0, 1], [0, 0, -1]], 1, 1), R, t), ValueError,
      "platform axes of m lie on one line"),

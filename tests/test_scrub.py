@@ -18,8 +18,8 @@ from legloop import (
     rotation,
     singularity,
 )
-from legloop.lesson import scrub
 from legloop.lesson.cases import bird_hide, named_joints
+from legloop.lesson.picture import beside, stacked
 from legloop.lesson.scrub import (
     joint_rows,
     scrub_assembly,
@@ -209,7 +209,7 @@ def test_an_error_in_the_drawing_is_shown_and_gone_after_the_next_good_move(monk
         raise RuntimeError("the pen <broke>")
 
     with monkeypatch.context() as patch:
-        patch.setattr(scrub, "draw_joint", fail)
+        patch.setattr("legloop.lesson.scrub.joint.draw_joint", fail)
         scrubber.dials["roll"].value = 10.0
         assert scrubber.message == "RuntimeError: the pen <broke>"
         assert '<div class="ll-alert" role="alert">RuntimeError: the pen &lt;broke&gt;</div>' in scrubber.html
@@ -217,6 +217,14 @@ def test_an_error_in_the_drawing_is_shown_and_gone_after_the_next_good_move(monk
         assert scrubber.picture.bare in scrubber.html
     scrubber.dials["roll"].value = 20.0
     sound(scrubber)
+
+
+def test_rows_of_pictures_stand_one_under_the_other():
+    small, large = scrub_rotation(size=200).picture, scrub_rotation(size=300).picture
+    whole = stacked([beside([small, large]), large], gap=10)
+    assert 'viewBox="0 0 512 610" width="512" height="610"' in whole.svg  # 200 + 12 + 300 wide, 300 + 10 + 300 high
+    assert re.findall(r'<svg ([xy])="(\d+)"', whole.svg) == [("y", "0"), ("x", "0"), ("x", "212"), ("y", "310")]
+    assert whole.alt == "\n".join([small.alt, large.alt, large.alt])
 
 
 def test_what_a_cell_shows():

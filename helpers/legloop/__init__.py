@@ -8,8 +8,8 @@ Angles are radians everywhere; ``deg`` converts. ``R`` takes platform to base co
 """
 
 from . import rotation
-from .convention import Convention, align_axes, fit_convention
-from .errors import MirroredError, SingularError, UnreachableError
+from .convention import Convention, align_axes, fit_convention, zero_from_elbows
+from .errors import AmbiguousError, MirroredError, SingularError, UnreachableError
 from .forward import assembly_modes, forward_kinematics
 from .inverse import WORKING_MODES, closure_error, inverse_kinematics, working_mode
 from .mechanism import Mechanism, deg
@@ -26,6 +26,7 @@ from .velocity import (
 
 __all__ = [
     "WORKING_MODES",
+    "AmbiguousError",
     "Certificate",
     "Clearance",
     "Convention",
@@ -55,4 +56,5 @@ __all__ = [
     "singularity",
     "static_torque",
     "working_mode",
+    "zero_from_elbows",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["MirroredError", "SingularError", "UnreachableError"]
+__all__ = ["AmbiguousError", "MirroredError", "SingularError", "UnreachableError"]
 
 
 class UnreachableError(ValueError):
@@ -83,3 +83,34 @@ class MirroredError(ValueError):
         super().__init__(message)
         self.left_handed = left_handed
         self.renumberings = renumberings
+
+
+class AmbiguousError(ValueError):
+    """Motor angles that may have been reached from `near` with one elbow of a leg or with the other.
+
+    Attributes
+    ----------
+    pose : tuple of int
+        Index of the first such pose in the batch; ``()`` for a single one.
+    legs : tuple of int
+        The legs in doubt: 0, 1, 2 as in arrays.
+    modes : (k, 3) array of int
+        The working modes at `near` that the legs may have had: +1 or -1 for each leg.
+    orientations : (k, 3, 3) array
+        Where the platform would stand with each of them; NaN where that branch ends on the way.
+    """
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        pose: tuple[int, ...],
+        legs: tuple[int, ...],
+        modes: NDArray[np.int_],
+        orientations: NDArray[np.float64],
+    ) -> None:
+        super().__init__(message)
+        self.pose = pose
+        self.legs = legs
+        self.modes = modes
+        self.orientations = orientations

@@ -13,7 +13,7 @@ from ..rotation import angle_between, from_axis_angle
 from .frames import Convention, read_only
 from .misfit import explained
 from .one_leg import Pairs
-from .search import EXACT, FEWEST, SPREAD_OUT, MisfitError, search
+from .search import COARSEST, EXACT, FEWEST, SPREAD_OUT, MisfitError, search
 from .three_legs import Fits, sharpness
 
 __all__ = ["FittedConvention", "fit_convention"]
@@ -68,10 +68,17 @@ class FittedConvention(Convention):
             object.__setattr__(self, name, value)
 
     def __repr__(self) -> str:
+        """As of any `Convention`, with the decimals that the fit knows: the rest would be noise."""
+        uncertainty = self.uncertainty / deg
+        decimals = int(np.clip(np.floor(-np.log10(uncertainty)), 0, 4))
+        others = len(self.ambiguous)
+        also = {0: "no other fits", 1: "1 other fits"}.get(others, f"{others} others fit")
         free = "" if self.free_axis is None else "; the base may turn about the common motor axis, all zeros with it"
+        sure = f"{uncertainty:.1g}°" if uncertainty > 1e-4 else "better than 0.0001°"
+        error = f"{self.residual:.1e}" if self.residual > EXACT else "only rounding"
         return (
-            f"{super().__repr__()}\n  fit: rms closure error {self.residual:.2g}, worst direction known to "
-            f"{self.uncertainty / deg:.2g}°, {len(self.ambiguous)} others fit as well{free}"
+            f"{self._in_words(decimals)}\n  fit: rms closure error {error}, worst direction known to {sure}, "
+            f"{also} as well{free}"
         )
 
 
@@ -90,13 +97,13 @@ def fit_convention(
         Their motor angles, in radians, in their leg order. Working modes need not be known, nor be the same.
     accuracy : float
         Largest error of their angles, in radians, at most 0.1°: of each motor angle, and of each of three angles that
-        state an orientation. The default, 0.005°, is that of exact numbers and of numbers rounded to 0.01°.
+        state an orientation. The default, 0.005°, is that of numbers rounded to 0.01°; it serves for exact ones too.
 
     Returns
     -------
     FittedConvention
         Of all that fit as well, the plainest: fewest legs renumbered, then fewest senses reversed, then least turned.
-        Its `ambiguous` holds the others.
+        Its `ambiguous` holds the others, the plainer first. Zeros lie in (-179°, 181°].
 
     Raises
     ------
@@ -104,17 +111,19 @@ def fit_convention(
         The pairs are those of a joint whose motor axes or platform axes are the mirror image of m's.
     ValueError, TypeError
         Fewer than 6 pairs; poses that leave the convention undetermined, such as turns about one axis only; nothing
-        fits, which the message explains as far as it can: the leg, or the odd pairs; or the platform axes of m lie
-        on one line, about which no motor angle tells how the platform is turned.
+        fits, which the message explains as far as it can: transposed matrices, degrees, odd pairs, the leg; or the
+        platform axes of m lie on one line, about which no motor angle tells how the platform is turned.
 
     Notes
     -----
     Unknown are three angles of the base, three of the platform and three zeros; n pairs give 3 n equations. They are
     solved leg by leg first, five unknowns and n equations each: hence the 6 pairs. A dozen poses far apart are
-    better. A fit has an rms closure error of at most ``4 * accuracy``, and none beyond twice that: each of the four
-    angles moves a closure by at most its own error, and least squares only lowers the rms. Nothing worse is a fit.
+    better. A fit has an rms closure error of at most ``2 * accuracy``: each of the four angles moves a closure by at
+    most its own error, and the rms of a sum of four independent errors is at most twice their bound. No single
+    closure error is beyond ``8 * accuracy``: four that add up, and as much again because a fit may lean away from one
+    pair. Nothing worse is a fit.
     """
-    pairs, limit = _checked(joint(m), orientations, motor_angles), 4 * _largest_error(accuracy)
+    pairs, limit = _checked(joint(m), orientations, motor_angles), 2 * _largest_error(accuracy)
     try:
         fits, rms = search(m, pairs, limit)
     except MisfitError as misfit:
@@ -122,6 +131,7 @@ def fit_convention(
     coaxial = _on_one_line(m.base_axes)
     if coaxial:
         fits = _turned_to_zero(m, fits)
+    fits = fits._replace(zero=_within_half_a_turn(fits.zero))
     ranked = _plainest_first(fits, rms)
     fits, rms = fits.take(ranked), rms[ranked]
     unknowns = 8 if coaxial else 9
@@ -171,10 +181,10 @@ def _checked(m: Mechanism, orientations: ArrayLike | object, motor_angles: Array
 
 def _largest_error(accuracy: float) -> float:
     error = finite(accuracy, "accuracy")
-    if error.ndim or not 0 < error <= 0.1 * deg:
+    if error.ndim or not 0 < error <= COARSEST:
         raise ValueError(
-            f"accuracy is {accuracy}; it must be one angle in radians, above 0 and at most 0.1° (write 0.1*deg): "
-            "from coarser pairs no fit can be told from a coincidence"
+            f"accuracy is {accuracy}; it must be one angle in radians, above 0 and at most {COARSEST / deg:.1g}° "
+            f"(write {COARSEST / deg:.1g}*deg): from coarser pairs no fit can be told from a coincidence"
         )
     return float(error)
 
@@ -190,15 +200,24 @@ def _turned_to_zero(m: Mechanism, fits: Fits) -> Fits:
     turn = along[:, 0] * fits.zero[:, 0]
     zero = fits.zero - along * turn[:, None]
     zero[:, 0] = 0.0
-    zero -= 2 * np.pi * np.rint(zero / (2 * np.pi))
     return fits._replace(P=fits.P @ from_axis_angle(line, turn), zero=zero)
 
 
+def _within_half_a_turn(zero: Floats) -> Floats:
+    """Angles in [-pi, pi], where those within 1° of -pi go up to +pi: half a turn keeps its sign under errors."""
+    return zero - 2 * np.pi * np.ceil((zero - np.pi - 1 * deg) / (2 * np.pi))
+
+
 def _plainest_first(fits: Fits, rms: Floats) -> list[int]:
-    """One of each, the plainest first: legs as ours, senses as ours, little turned; a worse rms comes after all."""
+    """One of each, the plainest first: legs as ours, senses as ours, little turned; a worse rms comes after all.
+
+    Of equally plain ones all the rest decides, so that the order does not depend on rounding.
+    """
     worse = rms > 1.01 * rms.min() + EXACT
     renumbered, reversed_ = (fits.order != np.arange(3)).sum(axis=1), (fits.sense < 0).sum(axis=1)
     turned = np.round(angle_between(np.eye(3), fits.P) + angle_between(np.eye(3), fits.Q), 6)
     moved = np.round(np.abs(fits.zero).sum(axis=1), 6)
-    ranked = np.lexsort((moved, turned, reversed_, renumbered, worse))
+    rest = [np.round(fits.P, 3), np.round(fits.Q, 3), np.round(fits.zero, 3), fits.order, fits.sense]
+    plain = np.column_stack([part.reshape(len(rms), -1) for part in rest]) + 0.0  # + 0.0: -0 is 0
+    ranked = np.lexsort((*plain.T, moved, turned, reversed_, renumbered, worse))
     return [int(i) for i in ranked[fits.take(ranked).distinct()]]

@@ -131,14 +131,19 @@ class Convention:
         )
 
     def __repr__(self) -> str:
+        return self._in_words(4)
+
+    def _in_words(self, decimals: int) -> str:
+        """The map, its angles in degrees with at most so many decimals."""
         ways = ["alike" if s > 0 else "the other way" for s in self.sense]
         legs = "".join(
-            f"\n  their leg {k} is our leg {i + 1}, counted {way}, 0 at our {_degrees(zero)}"
+            f"\n  their leg {k} is our leg {i + 1}, counted {way}, 0 at our {_degrees(zero, decimals)}"
             for k, (i, way, zero) in enumerate(zip(self.leg_order, ways, self.zero, strict=True), start=1)
         )
+        base, platform = (_turn_in_words(turn, decimals) for turn in (self.base, self.platform))
         return (
             f"{type(self).__name__}, R_theirs = base @ R_ours @ platform.T:"
-            f"\n  base {_turn_in_words(self.base)}\n  platform {_turn_in_words(self.platform)}{legs}"
+            f"\n  base {base}\n  platform {platform}{legs}"
         )
 
     def __eq__(self, other: object) -> bool:
@@ -188,13 +193,18 @@ def read_only(array: Floats) -> Floats:
     return copy
 
 
-def _degrees(angle: float) -> str:
-    return f"{round(angle / deg, 4) + 0.0:g}°"
+def _degrees(angle: float, decimals: int) -> str:
+    return f"{round(angle / deg, decimals) + 0.0:.{decimals + 3}g}°"  # three digits before the point; no -0
 
 
-def _turn_in_words(R: Floats) -> str:
+def _turn_in_words(R: Floats, decimals: int) -> str:
+    """A turn by its angle and axis, such that what differs by less than the last decimal reads alike."""
     axis, angle = rotation.to_axis_angle(R)
-    if angle < 1e-9:
+    told = round(float(angle) / deg, decimals)
+    if told == 0:
         return "not turned"
-    told = ", ".join(f"{round(float(component), 4) + 0.0:g}" for component in axis)
-    return f"turned by {_degrees(float(angle))} about ({told})"
+    components = np.round(axis, min(decimals + 1, 4)) + 0.0  # 0.1 of the axis is 6°: one decimal more; no -0
+    if told == 180 and components[np.flatnonzero(components)[0]] < 0:
+        components = 0.0 - components  # half a turn about an axis is half a turn about its opposite
+    about = ", ".join(f"{component:g}" for component in components)
+    return f"turned by {_degrees(float(angle), decimals)} about ({about})"

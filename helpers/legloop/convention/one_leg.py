@@ -29,7 +29,7 @@ _MANY, _FEW = 1200, 800
 led to each answer from 6 pairs, 1.6 % from 10: the chance that all of them miss one is below 1e-5."""
 _KEPT = 4  # one start in so many, those nearest to an answer, is followed further
 _COARSE, _FINE, _LAST = 8, 12, 60  # rounds before that choice, after it, and of those that then come near the limit
-_HOPELESS = 30  # times the limit: after _FINE rounds a start that will fit is far below it
+_HOPELESS = 60  # times the limit: after _FINE rounds a start that will fit is far below it
 _SAME = 0.02  # starts that end this near, in the entries of F and v, have found the same
 _MOST = 40  # solutions kept; a leg that well-spread poses determine has at most 8
 

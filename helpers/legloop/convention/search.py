@@ -9,17 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._check import Floats
-from ..mechanism import Mechanism
+from ..mechanism import Mechanism, deg
 from .one_leg import Legs, Pairs, search_leg
 from .three_legs import Fits, closure_errors, join, refine, screen
 
-__all__ = ["EXACT", "FEWEST", "NEAR", "OUTLYING", "SPREAD_OUT", "MisfitError", "refined", "search"]
+__all__ = ["COARSEST", "EXACT", "FEWEST", "NEAR", "OUTLYING", "SPREAD_OUT", "MisfitError", "refined", "search"]
 
 FEWEST = 6
 """Pairs that a search needs: each gives a leg one equation; five fix its unknowns, the sixth can contradict them."""
 
-OUTLYING = 2.0
-"""How much larger than the limit of the rms a single error of a fit may be: it may lean away from one pair."""
+COARSEST = 0.1 * deg
+"""The largest error of angles, in radians, from which a fit can still be told from a coincidence."""
+
+OUTLYING = 4.0
+"""How much larger than the limit of the rms, which is twice the errors of the data, a single error of a fit may be:
+twice because all four angles of a closure may err the same way, and twice because a fit may lean away from a pair."""
 
 EXACT = 1e-9
 """Rms below which fits are alike: far above rounding (1e-15), far below the last digit of any data."""
@@ -41,19 +45,25 @@ _TOO_ALIKE = f"these poses are too much alike for the errors of the data; {SPREA
 
 
 class MisfitError(Exception):
-    """Nothing fits: at one leg (its index), or at all three together, the sample looked at, and what is known."""
+    """Nothing fits: the pairs looked at, the least rms error, and what is known.
+
+    That is one of: their leg that no arcs fit; our leg whose arcs fit no leg of theirs; the solutions of the legs, of
+    which no three hold together; the pairs that do not fit where the others do.
+    """
 
     def __init__(
         self,
         sample: NDArray[np.int_],
         rms: float,
         *,
-        leg: int | None = None,
+        theirs: int | None = None,
+        ours: int | None = None,
         found: list[list[Legs]] | None = None,
         odd: NDArray[np.int_] | None = None,
     ) -> None:
         super().__init__()
-        self.sample, self.rms, self.leg, self.found, self.odd = sample, rms, leg, found, odd
+        self.sample, self.rms = sample, rms
+        self.theirs, self.ours, self.found, self.odd = theirs, ours, found, odd
 
 
 def search(m: Mechanism, pairs: Pairs, limit: float) -> tuple[Fits, Floats]:
@@ -102,13 +112,15 @@ def refined(m: Mechanism, pairs: Pairs, candidates: Fits, limit: float) -> tuple
 def _legs(m: Mechanism, pairs: Pairs, sample: NDArray[np.int_], limit: float) -> list[list[Legs]]:
     """Solutions for their leg k with the arcs of our leg i, as ``[k][i]``; none where i is needed elsewhere."""
     none = Legs(np.empty((0, 3, 3)), np.empty((0, 3)), np.empty(0, dtype=int), np.empty(0))
-    found, taken = [], set()
+    found, taken, nearest = [], set(), np.full(3, np.inf)
     for k in range(3):
         arcs = {i: (float(m.proximal[i]), float(m.distal[i])) for i in range(3) if i not in taken}
         ways = {pair: search_leg(pairs, k, pair, limit) for pair in dict.fromkeys(arcs.values())}
+        for i, pair in arcs.items():
+            nearest[i] = min(nearest[i], ways[pair][1])
         legs, rms, sharp = min(ways.values(), key=lambda way: way[1])
         if not len(legs.v):
-            raise MisfitError(sample, rms, leg=k)
+            raise MisfitError(sample, rms, theirs=k)
         spare = len(pairs.R) - 5  # equations beyond the unknowns: the errors are larger than what the fit leaves
         scatter = max(rms * np.sqrt(len(pairs.R) / spare), EXACT)
         if scatter > NEAR * sharp:
@@ -120,6 +132,9 @@ def _legs(m: Mechanism, pairs: Pairs, sample: NDArray[np.int_], limit: float) ->
         fitting = [i for i in arcs if len(found[k][i].v)]
         if len(fitting) == 1:
             taken.update(fitting)
+    worst = int(np.argmax(nearest))
+    if nearest[worst] > limit:
+        raise MisfitError(sample, float(nearest[worst]), ours=worst)
     return found
 
 

@@ -21,7 +21,7 @@ from .one_leg import Legs, Pairs, both_senses, cross, local_elbow
 __all__ = ["Fits", "closure_errors", "join", "refine", "screen", "sharpness"]
 
 _COARSE, _FINE = 8, 40  # rounds before and after the hopeless candidates are dropped
-_HOPELESS = 30  # times the limit: after _COARSE rounds a candidate that will fit is far below it
+_HOPELESS = 60  # times the limit: after _COARSE rounds a candidate that will fit is far below it
 _SAME = 0.02  # candidates that near one another, in every entry, lead to the same
 
 
@@ -85,9 +85,9 @@ def screen(m: Mechanism, pairs: Pairs, candidates: Fits, limit: float) -> Fits:
 
 
 def refine(m: Mechanism, pairs: Pairs, candidates: Fits) -> Fits:
-    """Candidates brought to the least squared closure errors over all pairs and legs, zeros in [-pi, pi]."""
+    """Candidates brought to the least squared closure errors over all pairs and legs."""
     (P, Q, zero), _ = minimise(_ThreeLegs(m, pairs, candidates), candidates[:3], _FINE, CLOSE)
-    return candidates._replace(P=P, Q=Q, zero=zero - 2 * np.pi * np.rint(zero / (2 * np.pi)))
+    return candidates._replace(P=P, Q=Q, zero=zero)
 
 
 def closure_errors(m: Mechanism, pairs: Pairs, fits: Fits) -> Floats:

@@ -7,12 +7,13 @@ from typing import Literal, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .. import closing, leg
-from .._check import Floats, batch, batch_index, finite, place, rotations
+from .. import closing
+from .._check import Floats, batch, batch_index, finite, numbers, place, rotations
 from ..errors import SingularError
 from ..mechanism import Mechanism, joint, no_motor_angle
 from .assembly import all_orientations
-from .branch import BLOCK, follow
+from .branch import BLOCK
+from .stands import ambiguity, answer, stands
 
 __all__ = ["assembly_modes", "forward_kinematics"]
 
@@ -83,15 +84,24 @@ def forward_kinematics(
     theta: ArrayLike,
     *,
     near: ArrayLike | object,
+    mode: ArrayLike | None = None,
     unreachable: Literal["raise", "nan"] = "raise",
 ) -> Floats:
     """The orientation of the platform at motor angles theta that continues the orientation `near`.
 
-    Precisely: the motors start where they hold the platform at `near`. Of the two angles that do so for each leg it
-    is the one that theta lies closer to, so that no working mode need be told. All three then turn steadily to
-    theta, each by at most half a turn, and arrive together. The platform follows. Where it arrives is the answer, so
-    long as it meets no type-2 singularity on the way, where its path would fork or end; in that case nothing is
-    returned for it. No step of the computation can pass to another assembly mode (`branch.follow`).
+    Precisely: the motors start where they hold the platform at `near`. All three then turn steadily to theta, each
+    the shorter way, and arrive together. The platform follows. Where it arrives is the answer, so long as it meets
+    no type-2 singularity on the way, where its path would fork or end; in that case nothing is returned for it. No
+    step of the computation can pass to another assembly mode (`branch.follow`).
+
+    At `near` each leg can stand with either of its elbows. Which of them it was `mode` tells. Without it both are
+    tried, unless one of them would need a turn that is out of all proportion; an answer is given only if all that
+    were tried arrive at it, and refused otherwise. It is never a wrong one while the motor that turns farthest turns
+    by less than 3/4 of the angle between the two stands of its leg at `near` (`stands`).
+
+    A leg may fold or stretch on the way, type 1: the platform goes on, and the leg's working mode changes. So the
+    mode to give is that at `near`: for the next line of a log ``working_mode(m, near, theta_before)``. A log that
+    comes in small steps needs none.
 
     For motors that really go another way, or more than half a turn, ask for points along that way, each with the
     answer to the last as `near`.
@@ -105,8 +115,11 @@ def forward_kinematics(
     near : (..., 3, 3)
         Rotation matrices, or an object with ``as_matrix()``: the last known orientation, or a measured one. It must
         be within reach of all legs, and broadcasts against theta.
+    mode : (..., 3), optional
+        The working mode of the legs at `near`: +1 or -1, and 0 for a leg of which it is not known, or that is folded
+        or stretched. Broadcasts.
     unreachable : "raise" or "nan"
-        What becomes of a pose that cannot be followed: an error, or NaN in its place.
+        What becomes of a pose without an answer: an error, or NaN in its place.
 
     Returns
     -------
@@ -120,42 +133,48 @@ def forward_kinematics(
     SingularError
         The branch meets a type-2 singularity between `near` and theta (``.kind`` is 2): no orientation continues
         `near`. The message says after which part of the way, and if other orientations close at theta or none.
+    AmbiguousError
+        The step is so large that a leg may have started with its other elbow, and the answer would be another. It
+        names the legs, and holds all answers with their modes.
     ValueError, TypeError
-        theta is not finite, `near` is no rotation, shapes do not broadcast.
+        theta is not finite, `near` is no rotation, `mode` is not -1, 0 or 1, shapes do not broadcast.
     """
     if unreachable not in ("raise", "nan"):
         raise ValueError(f"unreachable is {unreachable!r}; it must be 'raise' or 'nan'")
     m, angles, starts = joint(m), finite(theta, "theta", 3), rotations(near, "near")
-    shape = batch(theta=angles.shape[:-1], near=starts.shape[:-2])
+    signs = _signs((0, 0, 0) if mode is None else mode)
+    shape = batch(theta=angles.shape[:-1], near=starts.shape[:-2], mode=signs.shape[:-1])
     angles = np.broadcast_to(angles, (*shape, 3)).reshape(-1, 3)
     starts = np.broadcast_to(starts, (*shape, 3, 3)).reshape(-1, 3, 3)
-    R, start, change = np.empty((3, 3, len(angles))), np.empty((3, len(angles))), np.empty((3, len(angles)))
+    signs = np.broadcast_to(signs, (*shape, 3)).reshape(-1, 3)
+    R = np.empty((3, 3, len(angles)))
     for k in range(0, len(angles), BLOCK):
         rows = slice(k, k + BLOCK)
         R[:, :, rows] = closing.orthonormal(closing.orthonormal(closing.to_columns(starts[rows])))
-        start[:, rows], change[:, rows] = _way(m, R[:, :, rows], angles[rows].T)
-    R, part = follow(m, R, start, change)
-    failed = np.flatnonzero(part != 1)
+    at = stands(m, R, angles.T, signs.T)
+    there, part, doubt = answer(m, R, at)
+    failed = np.flatnonzero((part != 1) | doubt)
     if failed.size and unreachable == "raise":
         row = int(failed[0])
         index = batch_index(row, shape)
         if np.isnan(part[row]):
             raise no_motor_angle(m, starts[row], place("near", index), index, int(np.isnan(part).sum()))
-        raise _lost(m, angles[row], part[row], index, len(failed))
-    return closing.from_columns(np.where(part == 1, R, np.nan)).reshape(*shape, 3, 3)
+        error = ambiguity(m, R, at, row, index, len(failed))
+        raise error or _lost(m, angles[row], part[row], index, len(failed))
+    return closing.from_columns(np.where((part == 1) & ~doubt, there, np.nan)).reshape(*shape, 3, 3)
 
 
-def _way(m: Mechanism, R: Floats, theta: Floats) -> tuple[Floats, Floats]:
-    """Motor angles that hold R, the closer ones to theta, and the way from there to theta; NaN where none hold it."""
-    matrix, constant = m.coefficients
-    a, b, c = (matrix @ R.reshape(9, -1) + constant[:, None]).reshape(3, 3, -1)
-    both = np.stack([leg.motor_angle(a, b, c, np.array(mode)) for mode in (1, -1)])
-    change = theta - both
-    change -= 2 * np.pi * np.rint(change / (2 * np.pi))
-    nearer = np.abs(change[0]) <= np.abs(change[1])
-    free = leg.undetermined(a, b, c)  # any angle holds R: the leg keeps the one asked for
-    start = np.where(free, theta, np.where(nearer, both[0], both[1]))
-    return start, np.where(free, 0.0, np.where(nearer, change[0], change[1]))
+def _signs(mode: ArrayLike) -> NDArray[np.int_]:
+    """Working modes (..., 3), each entry +1, -1, or 0 for unknown."""
+    array = numbers(mode, "mode", 3)
+    bad = ~np.isin(array, (-1, 0, 1))
+    if bad.any():
+        index = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise ValueError(
+            f"mode{list(index)} is {array[index]}; it must be +1 or -1 for each leg as it stands at near, "
+            "or 0 where that is not known"
+        )
+    return array.astype(np.int_)
 
 
 def _not_isolated(m: Mechanism, theta: Floats, index: tuple[int, ...]) -> SingularError:
@@ -184,7 +203,7 @@ def _lost(m: Mechanism, theta: Floats, part: float, index: tuple[int, ...], coun
         there = f"assembly_modes finds {closing_there} on other branches"
     else:
         there = "none at all closes there: the motors ask for the impossible"
-    others = f"; {count} poses of the batch cannot be followed" if count > 1 else ""
+    others = f"; {count} poses of the batch have no answer" if count > 1 else ""
     return SingularError(
         f"{place('motor angles', index)} cannot be reached from near: after {100 * part:.4g} % of the way the "
         "platform comes up to a type-2 singularity (its normals w x R v become coplanar), where the branch ends. No "

@@ -11,7 +11,7 @@ from math import pi
 
 from .palette import STYLE
 
-__all__ = ["Picture", "beside", "degrees", "number", "numbers_in", "wrap"]
+__all__ = ["Picture", "beside", "degrees", "number", "numbers_in", "stacked", "wrap"]
 
 _STYLE_ELEMENT = f"<style>{STYLE}</style>"
 _SIZE = re.compile(r' (?:width|height)="([\d.]+)"')
@@ -89,15 +89,35 @@ def wrap(body: str, width: float, height: float, title: str, alt: str, caption: 
 
 def beside(pictures: Sequence[Picture], gap: float = 12.0) -> Picture:
     """Several pictures in a row, as one; their text alternatives follow one another, a line each."""
-    sizes = [tuple(map(float, _SIZE.findall(picture.svg)[:2])) for picture in pictures]
-    lefts = [sum(width for width, _ in sizes[:i]) + gap * i for i in range(len(sizes))]
-    width, height = lefts[-1] + sizes[-1][0], max(height for _, height in sizes)
+    widths, heights = zip(*map(_size, pictures), strict=True)
+    return _together(pictures, "x", _offsets(widths, gap), sum(widths) + gap * (len(widths) - 1), max(heights))
+
+
+def stacked(pictures: Sequence[Picture], gap: float = 12.0) -> Picture:
+    """As `beside`, one under the other."""
+    widths, heights = zip(*map(_size, pictures), strict=True)
+    return _together(pictures, "y", _offsets(heights, gap), max(widths), sum(heights) + gap * (len(heights) - 1))
+
+
+def _size(picture: Picture) -> tuple[float, float]:
+    width, height = map(float, _SIZE.findall(picture.svg)[:2])
+    return width, height
+
+
+def _offsets(lengths: Sequence[float], gap: float) -> list[float]:
+    return [sum(lengths[:i]) + gap * i for i in range(len(lengths))]
+
+
+def _together(
+    pictures: Sequence[Picture], side: str, offsets: Sequence[float], width: float, height: float
+) -> Picture:
+    """Pictures in one frame of that size, each moved along x or y by its offset."""
     inner = "".join(
-        picture.svg.replace("<svg ", f'<svg x="{left:g}" ', 1) for picture, left in zip(pictures, lefts, strict=True)
+        picture.svg.replace("<svg ", f'<svg {side}="{offset:g}" ', 1)
+        for picture, offset in zip(pictures, offsets, strict=True)
     )
-    alt = "\n".join(picture.alt for picture in pictures)
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" width="{width:g}" '
         f'height="{height:g}" role="group">{inner}</svg>'
     )
-    return Picture(svg, alt)
+    return Picture(svg, "\n".join(picture.alt for picture in pictures))
