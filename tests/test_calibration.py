@@ -3,7 +3,6 @@
 Seeded sessions are made here with SciPy's rotations. Few by default; LEGLOOP_FULL=1 takes a thousand.
 """
 
-import os
 import re
 from functools import cache
 
@@ -15,12 +14,12 @@ from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 from scipy.stats import chi
 
+from common import FULL
 from legloop import Convention, Mechanism, closure_error, deg, fit_convention, inverse_kinematics, rotation
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
 from legloop.workshop.calibration import calibrate, pose_errors, robust
 from legloop.workshop.calibration.problem import GROUPS, Closures, Data, Unknowns, state_of
 
-FULL = os.environ.get("LEGLOOP_FULL") == "1"
 TRIALS = 1000 if FULL else 60
 HIDE = bird_hide()
 FRAMES = ("zero", "base", "platform")

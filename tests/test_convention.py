@@ -5,7 +5,6 @@
 
 import copy
 import dataclasses
-import os
 import pickle
 import re
 from itertools import permutations, product
@@ -15,7 +14,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy.spatial.transform import Rotation
 
-from common import wrapped
+from common import FULL, wrapped
 from legloop import (
     Convention,
     Mechanism,
@@ -32,7 +31,6 @@ from legloop import (
 )
 from legloop.lesson.cases import bird_hide, named_joints, random_joints, random_orientations, reachable
 
-FULL = os.environ.get("LEGLOOP_FULL") == "1"
 SEEDS = range(100 if FULL else 1)
 ORDERS = list(permutations(range(3)))
 SENSES = list(product((1, -1), repeat=3))

@@ -7,9 +7,12 @@ each folded solution in the place of its stub.
 import ast
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from wrong_answers import WRONG
 
 NOTEBOOKS = Path(__file__).resolve().parent.parent / "notebooks"
 LESSONS = sorted(NOTEBOOKS.glob("*.ipynb"))
@@ -32,6 +35,16 @@ def run(source: str, space: dict) -> object:
     last = tree.body.pop() if tree.body and isinstance(tree.body[-1], ast.Expr) else None
     exec(compile(tree, "<cell>", "exec"), space)
     return eval(compile(ast.Expression(last.value), "<cell>", "eval"), space) if last else None
+
+
+def wrong_answers(path: Path, solution: str) -> Iterator[tuple[str, str]]:
+    """Typical wrong answers made from a solution, and the slip to be named, which may be empty."""
+    function = re.search(r"def (\w+)", solution)[1]
+    changes = WRONG[path.name[:2]][function]
+    assert len(changes) >= 2, f"{function} has too few wrong answers"
+    for old, new, *slip in changes:
+        assert old in solution, f"{function} has no {old!r} any more"
+        yield solution.replace(old, new, 1), *(slip or [""])
 
 
 @by_name
@@ -58,7 +71,7 @@ def test_links_lead_somewhere(path):
 
 
 @by_name
-def test_each_stub_is_marked_unsolved_and_each_solution_solved(path, monkeypatch):
+def test_stubs_and_wrong_answers_are_marked_wrong_and_solutions_right(path, monkeypatch):
     monkeypatch.chdir(NOTEBOOKS)
     book = cells(path)
     space: dict = {"__name__": "lesson"}
@@ -73,8 +86,13 @@ def test_each_stub_is_marked_unsolved_and_each_solution_solved(path, monkeypatch
             before = run(cell["source"], space)
             assert not before.ok, f"the stub of cell {position} passes"
             assert before.message
-            solution = next(found for later in book[position:] if (found := SOLUTION.search(later["source"])))
-            run(solution[1], space)
+            solution = next(found for later in book[position:] if (found := SOLUTION.search(later["source"])))[1]
+            for wrong, slip in wrong_answers(path, solution):
+                run(wrong, space)
+                verdict = run(cell["source"], space)
+                assert not verdict.ok, f"a wrong answer passes:\n{wrong}"
+                assert not slip or slip in verdict.slips, f"{slip} is not named in: {verdict.message}\n{wrong}"
+            run(solution, space)
             after = run(cell["source"], space)
             assert after.ok, f"the solution after cell {position}: {after.message}"
             verdicts += 1

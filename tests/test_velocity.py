@@ -77,8 +77,8 @@ class TestJacobian:
         assert_allclose(J @ inverse_jacobian(m, R, theta), np.tile(np.eye(3), (20, 1, 1)), atol=1e-12)
 
     def test_orthogonal_joint_at_home_is_isotropic(self):
-        """Gosselin & Angeles, J. Mech. Transm. Autom. Des. 111, 1989 (from memory): condition number 1.
-        Its axes stand at arccos(1/sqrt(3)) = 54.7356° from the axis of symmetry."""
+        """Gosselin & Angeles, J. Mech. Transm. Autom. Des. 111:202-207, 1989 (from memory, recomputed):
+        condition number 1, axes at arccos(1/sqrt(3)) = 54.7356° from the axis of symmetry."""
         m = named_joints()["all arcs 90°"]
         theta = m.home_angles()
         assert abs(dexterity(m, np.eye(3), theta) - 1) < 1e-14
@@ -88,7 +88,7 @@ class TestJacobian:
             assert_allclose(np.arccos(axes @ np.ones(3) / np.sqrt(3)) / deg, 54.7356, atol=5e-5)
 
     def test_velocity_equation(self, hide):
-        """Rows w x v: Gosselin & Angeles, IEEE T-RA 6(3), 1990 (from memory); here with finite rates, by SciPy."""
+        """Rows w x v: Gosselin & Angeles, IEEE T-RA 6(3):281-290, 1990 (from memory)."""
         R, theta = regular_poses(hide, 5, seed=32)
         rates = np.random.default_rng(33).normal(size=(5, 3))
         omega = np.einsum("nij,nj->ni", jacobian(hide, R, theta), rates)
@@ -106,6 +106,8 @@ class TestJacobian:
 
 
 class TestTypes:
+    """Types 1, 2, 3: Gosselin & Angeles, IEEE T-RA 6(3):281-290, 1990 (from memory)."""
+
     @pytest.mark.parametrize(("arc", "elbow"), [(135 * deg, np.pi), (15 * deg, 0.0)])
     @pytest.mark.parametrize("leg", range(3))
     def test_type_1_folded_or_stretched(self, hide, arc, elbow, leg):
@@ -118,7 +120,9 @@ class TestTypes:
         assert np.linalg.svd(J)[1][1] > 0.01
         assert np.linalg.matrix_rank(J, tol=1e-6) == 2
         assert dexterity(hide, R, theta) == 0
-        with pytest.raises(SingularError, match=f"the orientation is singular of type 1: leg {leg + 1} is") as caught:
+        how = "stretched" if elbow else "folded"
+        message = f"the orientation is singular of type 1: leg {leg + 1} is {how}; no rate"
+        with pytest.raises(SingularError, match=message) as caught:
             inverse_jacobian(hide, R, theta)
         assert (caught.value.kind, caught.value.leg, caught.value.pose) == (1, leg, ())
         marked = inverse_jacobian(hide, R, theta, singular="nan")
@@ -168,7 +172,7 @@ class TestTypes:
         assert_allclose(told.link, 0, atol=1e-12)
         assert dexterity(m, aligned, angles) == 0
         for function, name in ((jacobian, "Jacobian"), (inverse_jacobian, "inverse Jacobian")):
-            with pytest.raises(SingularError, match=f"of type 3: .* no {name}") as caught:
+            with pytest.raises(SingularError, match=f"of type 3: .*leg . is folded.* no {name}") as caught:
                 function(m, aligned, angles)
             assert caught.value.kind == 3
 

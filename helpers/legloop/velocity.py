@@ -83,7 +83,7 @@ def jacobian(
     pose = _pose(m, R, theta, singular)
     bad = pose.kind >= 2
     if singular != "nan" and bad.any():
-        raise _no_jacobian(pose, bad)
+        raise _no_jacobian(m, pose, bad)
     return _batched(pose.pairs * pose.link / np.where(bad, np.nan, pose.volume), pose.shape)
 
 
@@ -101,7 +101,7 @@ def inverse_jacobian(
     pose = _pose(m, R, theta, singular)
     bad = pose.kind % 2 == 1
     if singular != "nan" and bad.any():
-        raise _no_inverse(pose, bad)
+        raise _no_inverse(m, pose, bad)
     link = np.where(np.abs(pose.link) <= SINGULAR, np.nan, pose.link)
     return _batched(np.swapaxes(pose.n, 0, 1) / link[:, None], pose.shape)
 
@@ -227,10 +227,11 @@ def _batched(columns: Floats, shape: tuple[int, ...]) -> Floats:
     return closing.from_columns(columns).reshape(*shape, 3, 3)
 
 
-def _no_jacobian(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
+def _no_jacobian(m: Mechanism, pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     row = int(np.argmax(bad))
     index, kind = batch_index(row, pose.shape), int(pose.kind[row])
-    more = "" if kind == 2 else f", and leg {_flat_leg(pose, row) + 1} is folded or stretched as well"
+    flat, how = _flat_leg(m, pose, row)
+    more = "" if kind == 2 else f", and leg {flat + 1} is {how} as well"
     return SingularError(
         f"{place('orientation', index)} is singular of type {kind}: its normals w x R v are coplanar{more}; with the "
         "motors held the platform still turns about the axis perpendicular to them, so there is no Jacobian; keep "
@@ -240,13 +241,13 @@ def _no_jacobian(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     )
 
 
-def _no_inverse(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
+def _no_inverse(m: Mechanism, pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     row = int(np.argmax(bad))
     index, kind = batch_index(row, pose.shape), int(pose.kind[row])
-    flat = _flat_leg(pose, row)
+    flat, how = _flat_leg(m, pose, row)
     more = "" if kind == 1 else ", and the normals w x R v are coplanar as well"
     return SingularError(
-        f"{place('orientation', index)} is singular of type {kind}: leg {flat + 1} is folded or stretched{more}; no "
+        f"{place('orientation', index)} is singular of type {kind}: leg {flat + 1} is {how}{more}; no "
         "rate of its motor turns the platform about the normal of that leg, so there is no inverse Jacobian; keep "
         "away from here, or mark such poses with singular='nan'",
         pose=index,
@@ -255,5 +256,7 @@ def _no_inverse(pose: _Pose, bad: NDArray[np.bool_]) -> SingularError:
     )
 
 
-def _flat_leg(pose: _Pose, row: int) -> int:
-    return int(np.argmin(np.abs(pose.link[:, row])))
+def _flat_leg(m: Mechanism, pose: _Pose, row: int) -> tuple[int, str]:
+    """The leg of a pose that is nearest to lying flat, and how it lies."""
+    flat = int(np.argmin(np.abs(pose.link[:, row])))
+    return flat, "folded" if abs(_elbow(m, pose)[flat, row]) < np.pi / 2 else "stretched"

@@ -1,0 +1,148 @@
+"""What can be said of a wrong answer that no known slip explains: where it goes wrong, and what to look at first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..._check import Floats
+from ...mechanism import deg
+from ..picture import degrees, number
+from .answers import Function, Observed, ask, place
+from .faulty import Faulty
+from .relation import TOLERANCE, error
+from .samples import SPECIAL, Points, usable_points
+from .steps import ROLES, Step
+
+__all__ = ["against", "diagnosis"]
+
+_PROBES = 6  # points at which an argument is set to a special value
+_ROUNDED = 1e-4  # a slip misses by more than this at some point; a constant of five digits by less at all
+_VISIBLE = 1e-3  # what four printed decimals show
+_TELLING = 5  # wrong points from which a rule about where they lie may be read
+
+
+def diagnosis(step: Step, points: Points, function: Function, seen: Observed) -> list[str]:
+    """Sentences: what is wrong first, then where, then what to do."""
+    miss = error(step.relation, seen.values, step.reference(points))
+    lost = np.asarray(np.isinf(miss).any(axis=0))
+    wrong = np.asarray(miss.max(axis=0) > TOLERANCE)
+    told = wrong & ~lost
+    if not told.any():
+        i, how = seen.failures[0]
+        start = f"Your {step.symbol} is right wherever it is a number, but at {place(step, points, i)} it {how}."
+        return [start, *_region(step, points, lost)]
+    worst = float(miss[:, ~lost].max())
+    if worst < _ROUNDED:
+        return [
+            f"Your {step.symbol} agrees to some {int(-np.log10(worst))} digits, no further: a constant in it is "
+            "rounded (3.14159 for np.pi, 0.866 for np.sqrt(3)/2), or it is computed in single precision."
+        ]
+    first = int(np.argmax((miss.max(axis=0) > min(_VISIBLE, worst / 2)) & ~lost))
+    start = f"Your {step.symbol} is wrong, and neither one slip of the catalogue nor two together give it."
+    said = [start, f"It shows first at {place(step, points, first)}: {against(step, points, seen.values, first)}."]
+    region = _region(step, points, wrong)
+    said += [*_components(step, miss[:, ~lost]), *region]
+    return [*said, *([] if region else _vanishing(step, points, function)), *_review_first(step, points, function)]
+
+
+def against(step: Step, points: Points, values: Floats, i: int) -> str:
+    """The numbers of an answer at a point against the right ones."""
+    given, right = values[:, i], step.reference(points)[:, i]
+    if step.relation == "angle":
+        turns = 2 * np.pi * np.rint((given[0] - right[0]) / (2 * np.pi))
+        return f"yours is {degrees(float(given[0] - turns))}, right is {degrees(float(right[0]))}"
+    if step.relation == "factor":
+        given, right = (row / np.sqrt(row @ row) for row in (given, right))
+        given = given * (1 if given @ right >= 0 else -1)
+    wrong = np.abs(given - right) > TOLERANCE
+    names = [name for name, bad in zip(step.components, wrong, strict=True) if bad]
+    told = [", ".join(number(float(value), 4) for value in row[wrong]) for row in (given, right)]
+    scaled = ", scaled to length 1," if step.relation == "factor" else ""
+    return f"{', '.join(names)} of yours{scaled} is {told[0]}, right is {told[1]}"
+
+
+def _components(step: Step, miss: Floats) -> Iterator[str]:
+    """Which components are wrong, if some are not."""
+    bad = np.asarray((miss > TOLERANCE).any(axis=1))
+    if step.relation == "equal" and not bad.all():
+        names = [
+            [name for name, b in zip(step.components, bad, strict=True) if b == wanted] for wanted in (True, False)
+        ]
+        yield f"Wrong is {', '.join(names[0])}; right at all points is {', '.join(names[1])}."
+
+
+def _region(step: Step, points: Points, wrong: NDArray[np.bool_]) -> list[str]:
+    """Where all wrong points lie, if that is no more than a part of all."""
+    if wrong.sum() < _TELLING:
+        return []
+    holding = [(words, mask) for words, mask in _places(step, points) if (mask | ~wrong).all()]
+    said, place_of_all = [], np.ones_like(wrong)
+    for words, mask in sorted(holding, key=lambda place: int(place[1].sum())):
+        if (place_of_all & ~mask).any():
+            said.append(words)
+            place_of_all &= mask
+    always = ", and there always" if wrong[place_of_all].all() else ""
+    return [f"It is wrong only where {' and '.join(said)}{always}."] if said else []
+
+
+def _places(step: Step, points: Points) -> Iterator[tuple[str, NDArray[np.bool_]]]:
+    """Halves of the domain, in words."""
+    for name in step.arguments:
+        value, role = points[name], ROLES.get(name, "number")
+        if role == "sign":
+            yield from ((f"{name} = {sign:+d}", value == sign) for sign in (1, -1))
+        elif role == "number":
+            yield from ((f"{name} < 0", value < 0), (f"{name} > 0", value > 0))
+        else:
+            yield f"{name} is past {'' if role in ('cone', 'arc') else '±'}90°", np.abs(value) > np.pi / 2
+            yield f"{name} is within {'' if role in ('cone', 'arc') else '±'}90°", np.abs(value) < np.pi / 2
+            if role not in ("cone", "arc"):
+                yield from ((f"{name} < 0", value < 0), (f"{name} > 0", value > 0))
+    legs = points["leg"]
+    if not np.isnan(legs).any():
+        for leg in (1, 2, 3):
+            yield f"the leg is {leg}", legs == leg - 1
+            yield f"the leg is not {leg}", legs != leg - 1
+
+
+def _vanishing(step: Step, points: Points, function: Function) -> Iterator[str]:
+    """Special values of one argument at which the answer is right."""
+    for name in step.arguments:
+        role = ROLES.get(name, "number")
+        if role == "sign":
+            continue
+        specials = {f"{value}°": value * deg for value in SPECIAL.get(role, ())} or {"0": 0.0}
+        gone = [words for words, value in specials.items() if _right_at(step, points, function, {name: value})]
+        if gone and len(gone) < max(len(specials), 2):
+            parts = {"0": name, "0°": f"sin({name})", "180°": f"sin({name})"}
+            part = {parts.get(words, f"cos({name})") for words in gone}
+            look = f": look at the terms with {part.pop()}" if len(part) == 1 else ""
+            yield f"The error is gone where {name} = {' or '.join(gone)}{look}."
+
+
+def _review_first(step: Step, points: Points, function: Function) -> list[str]:
+    """The earlier step in which the error must be, or the steps to go through."""
+    probed = [(name, fixed) for name, fixed in step.earlier if fixed]
+    for name, fixed in probed:
+        if not _right_at(step, points, function, fixed):
+            where = ", ".join(f"{argument} = 0" for argument in fixed)
+            return [f"Review {name} first: the error stays where {where}, and there nothing else is left."]
+    if probed:
+        return [f"What it takes from {' and '.join(name for name, _ in probed)} is right: the error is in this step."]
+    names = [name for name, _ in step.earlier]
+    return [f"Review {', then '.join(names)} first."] if names else []
+
+
+def _right_at(step: Step, points: Points, function: Function, fixed: Mapping[str, float]) -> bool:
+    """Whether the answer is right once some arguments are set, at those of a few points where there is an answer."""
+    tried = {**points, **{name: np.full_like(points[name], value) for name, value in fixed.items()}}
+    few = np.flatnonzero(usable_points(step, tried))[:_PROBES]
+    tried = {name: values[few] for name, values in tried.items()}
+    try:
+        seen = ask(function, step, tried)
+    except Faulty:
+        return False
+    return len(few) > 0 and float(error(step.relation, seen.values, step.reference(tried)).max()) <= TOLERANCE

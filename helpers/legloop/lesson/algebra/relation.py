@@ -1,0 +1,63 @@
+"""When two answers are the same: number by number, up to a common factor, or modulo whole turns.
+
+Values are arrays (..., components, points); the leading axes hold many candidates at once.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..._check import Floats
+
+__all__ = ["TOLERANCE", "Relation", "agree", "error", "key"]
+
+Relation: TypeAlias = Literal["equal", "factor", "angle"]
+
+TOLERANCE = 1e-9
+"""Two equal forms of a step differ by rounding: 1e-15 as a rule, and up to 1e-12 where one form divides by c - a at
+the points where that is 0.001. A slip changes some point by far more than 1e-6."""
+
+
+def key(relation: Relation, values: Floats) -> Floats:
+    """Numbers that are equal exactly where the answers are the same.
+
+    "factor": the products of all pairs of components of the unit vector, which know neither length nor sign.
+    "angle": cosine and sine.
+    """
+    if relation == "equal":
+        return values
+    with np.errstate(all="ignore"):  # a vector of zeros has no direction: NaN
+        if relation == "angle":
+            return np.concatenate([np.cos(values), np.sin(values)], axis=-2)
+        largest = np.abs(values).max(axis=-2, keepdims=True)
+        scaled = values / largest
+        unit = scaled / np.sqrt((scaled * scaled).sum(axis=-2, keepdims=True))
+    products = unit[..., :, None, :] * unit[..., None, :, :]
+    return np.asarray(products.reshape(*values.shape[:-2], -1, values.shape[-1]))
+
+
+def error(relation: Relation, given: Floats, wanted: Floats) -> Floats:
+    """How far apart two answers are, per component and point; infinite where either is not a number.
+
+    "equal": the difference. "factor": the difference after the given vector has been scaled to unit length and the
+    wanted one to its multiple nearest to that, so at most 1. "angle": the difference, a whole number of turns apart.
+    """
+    with np.errstate(all="ignore"):
+        if relation == "factor":
+            given = given / np.sqrt((given * given).sum(axis=-2, keepdims=True))
+            wanted = wanted / np.sqrt((wanted * wanted).sum(axis=-2, keepdims=True))
+            wanted = wanted * (given * wanted).sum(axis=-2, keepdims=True)
+        difference = given - wanted
+        if relation == "angle":
+            difference = difference - 2 * np.pi * np.rint(difference / (2 * np.pi))
+    return np.where(np.isfinite(difference), np.abs(difference), np.inf)
+
+
+def agree(candidates: Floats, wanted: Floats) -> NDArray[np.bool_]:
+    """Which candidates, (..., components, points) of keys, equal the wanted keys; not-a-number equals itself."""
+    close = np.abs(candidates - wanted) <= TOLERANCE
+    lost = np.isnan(candidates) & np.isnan(wanted)
+    return np.asarray((close | lost).all(axis=(-2, -1)))

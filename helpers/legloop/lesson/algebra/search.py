@@ -1,0 +1,86 @@
+"""The search for slips that explain an answer: one slip first, then two at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..._check import Floats
+from .fits import fits, quarter_turns
+from .relation import TOLERANCE, agree, error, key
+from .samples import Points
+from .slip import Slip
+from .steps import Step
+from .versions import FARTHEST, Block, Wrong, outcome, two_slips, up_to_one_slip
+
+__all__ = ["explanations", "same_deeds"]
+
+SCREEN = 8
+"""Points at which pairs of slips are tried first. What agrees there is tried at all points."""
+
+DOUBTFUL = 2.4
+"""A single slip beyond this weight, such as another frame, leaves room for a pair of common ones."""
+
+
+def explanations(step: Step, points: Points, answer: Floats) -> list[Wrong]:
+    """Every slip that gives exactly this answer, the least far-fetched first, then pairs of slips that do.
+
+    Pairs are looked for when no single slip fits, and when only one does that is more far-fetched than a pair.
+    `answer` is (components, points). Where it is no number, the slips must give no number either.
+    """
+    with np.errstate(all="ignore"):
+        singles = list(up_to_one_slip(step, points))
+        found = list(_agreeing(step, singles, answer))
+        if np.isfinite(answer).any():
+            fitted = list(_fitted(step, points, singles, answer))
+            found += [wrong for wrong in fitted if len(wrong.slips) == 1]
+            farthest = min((wrong.weight for wrong in found), default=FARTHEST)
+            if not found or farthest > DOUBTFUL:
+                found += [wrong for wrong in fitted if len(wrong.slips) == 2 and wrong.weight <= farthest]
+                found += _pairs(step, points, answer, farthest)
+    return sorted(found, key=lambda wrong: (len(wrong.slips), wrong.weight))
+
+
+def same_deeds(step: Step, points: Points) -> dict[Slip, list[str]]:
+    """For each slip the kinds of all single slips that come to the same, its own included."""
+    few = {name: values[:SCREEN] for name, values in points.items()}
+    groups: dict[bytes, list[Slip]] = {}
+    with np.errstate(all="ignore"):
+        for block in up_to_one_slip(step, few):
+            for i, row in enumerate(np.round(key(step.relation, block.table), 9) + 0.0):  # + 0.0 makes 0. of -0.
+                groups.setdefault(row.tobytes(), []).extend(slip for slip, _ in block.version(i).slips)
+    return {slip: [other.kind for other in group] for group in groups.values() for slip in group}
+
+
+def _pairs(step: Step, points: Points, answer: Floats, farthest: float) -> Iterator[Wrong]:
+    """Pairs of slips that give the answer: tried at a few telling points, then at all."""
+    few = _telling(step, points, answer)
+    near = {name: values[few] for name, values in points.items()}
+    wanted = key(step.relation, answer)
+    for wrong in _agreeing(step, two_slips(step, near, answer[:, few], farthest), answer[:, few]):
+        if agree(key(step.relation, outcome(step, wrong, points)), wanted):
+            yield wrong
+
+
+def _telling(step: Step, points: Points, answer: Floats) -> NDArray[np.intp]:
+    """Indices of a few points: numbers that are wrong, and two others."""
+    miss = error(step.relation, answer, step.reference(points)).max(axis=0)
+    order = np.argsort(np.where(np.isinf(miss), 1, np.where(miss > TOLERANCE, 0, 2)), kind="stable")
+    return np.concatenate([order[: SCREEN - 2], order[-2:]])
+
+
+def _agreeing(step: Step, blocks: Iterable[Block], answer: Floats) -> Iterator[Wrong]:
+    wanted = key(step.relation, answer)
+    for block in blocks:
+        for row in np.flatnonzero(agree(key(step.relation, block.table), wanted)):
+            yield block.version(int(row))
+
+
+def _fitted(step: Step, points: Points, singles: list[Block], answer: Floats) -> Iterator[Wrong]:
+    """Versions of up to one slip that agree once an unknown zero, frame or unit is found."""
+    turned = [up_to_one_slip(step, shifted) for shifted in quarter_turns(step, points)]
+    for block, *more in zip(singles, *turned, strict=True):
+        for row, slip in fits(step, [block.table, *(other.table for other in more)], answer):
+            yield block.version(row)._replace(fit=slip)

@@ -1,0 +1,201 @@
+"""Wrong versions of a whole step, with one slip or with two, and what they answer; many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import NamedTuple, TypeAlias
+
+import numpy as np
+
+from ..._check import Floats
+from .chain import Chain
+from .chain_slips import slips_everywhere
+from .input_slips import Change, changed, input_slips
+from .mutants import RIGHT, Bench, Mutant, distinct, names_in, one_slip_further
+from .relation import agree
+from .slip import Slip
+from .steps import Stage, Step, run
+
+__all__ = ["FARTHEST", "Block", "Known", "Wrong", "outcome", "two_slips", "up_to_one_slip"]
+
+Known: TypeAlias = Mapping[str, Floats]
+"""The arguments at some points, and what stages have made of them; "leg" is always among them."""
+
+LEAST = 1.0
+"""Weight of the commonest slips."""
+
+LEAST_IN_A_TERM = 1.4
+"""Weight of the commonest slips within one component."""
+
+FARTHEST = 3.8
+"""Weight of the most far-fetched pair of slips in one stage: a factor lost in each of two terms."""
+
+FARTHEST_EARLY = 2.7
+"""The same in an early stage of a step of several, whose own review goes farther."""
+
+
+class Wrong(NamedTuple):
+    """A wrong version of a step: slips in what goes into every stage, within stages, and in what comes out."""
+
+    changes: tuple[tuple[Slip, Change], ...] = ()
+    stages: Mapping[int, Mutant] = {}
+    fit: Slip | None = None
+
+    @property
+    def slips(self) -> tuple[tuple[Slip, int | None], ...]:
+        """All its slips, each with the index of its stage if it has a single one."""
+        within: dict[Slip, int | None] = {}
+        for i, mutant in self.stages.items():
+            for slip in mutant.slips:
+                within[slip] = None if slip in within else i
+        return (
+            *((slip, None) for slip, _ in self.changes),
+            *within.items(),
+            *(((self.fit, None),) if self.fit else ()),
+        )
+
+    @property
+    def weight(self) -> float:
+        """How far-fetched its slips are together."""
+        return sum(slip.operator.weight for slip, _ in self.slips)
+
+
+class Block(NamedTuple):
+    """The answers of many versions, (versions, components, points), and which version a row belongs to."""
+
+    table: Floats
+    version: Callable[[int], Wrong]
+
+
+def outcome(step: Step, wrong: Wrong, points: Known) -> Floats:
+    """The answer of a wrong version without its fit, (components, points)."""
+    known = points
+    for _, change in wrong.changes:
+        known = changed(known, change)
+    for i, stage in enumerate(step.stages):
+        values = Bench(stage, known).values(wrong.stages.get(i, RIGHT))
+        known = {**known, **dict(zip(stage.outputs, values, strict=True))}
+    return _answer(step, known, points["leg"].shape)
+
+
+def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
+    """The right version, and all with one slip."""
+    for wrong in (Wrong(), *(Wrong((change,)) for change in _shared_changes(step)), *_in_every_chain(step)):
+        yield Block(outcome(step, wrong, points)[None], _only(wrong))
+    known = points
+    for i, stage in enumerate(step.stages):
+        mutants = list(one_slip_further(stage))
+        table = Bench(stage, known).table(mutants, points["leg"].shape)
+        yield Block(_finished(step, i, table, known), _rows(i, mutants))
+        known = run((stage,), known)
+
+
+def two_slips(step: Step, points: Known, answer: Floats, limit: float) -> Iterator[Block]:
+    """Versions with two slips that may give the answer: in one stage up to a weight, in two, in all and one."""
+    known, last = points, len(step.stages) - 1
+    for i, stage in enumerate(step.stages):
+        firsts, outputs = _distinct_slips(stage, known)
+        farthest = limit if i == last else min(limit, FARTHEST_EARLY)
+        bench = Bench(stage, known)
+        for first, values in zip(firsts, outputs, strict=True):
+            if i == last:
+                where: Sequence[int] | None = _mendable(step, values, answer)
+            else:
+                where = None if first.weight + LEAST_IN_A_TERM <= farthest else ()
+            near = one_slip_further(stage, first, where) if first.weight + LEAST <= farthest else ()
+            pairs = [pair for pair in near if pair.weight <= farthest]
+            if pairs:
+                table = bench.table(pairs, points["leg"].shape)
+                yield Block(_finished(step, i, table, known), _rows(i, pairs))
+        yield from _in_two_stages(step, i, firsts, outputs, known)
+        known = run((stage,), known)
+    for change in _shared_changes(step):
+        for block in up_to_one_slip(step, changed(points, change[1])):
+            yield Block(block.table, _with_change(block.version, change))
+
+
+def _mendable(step: Step, values: Floats, answer: Floats) -> list[int]:
+    """The components of which a slip in one alone can still turn these values, (components, points), into the answer.
+
+    That is the one that differs, if only one does; with a free factor, one beside which the others have their ratio.
+    """
+    every = range(len(values))
+    if step.relation == "angle":
+        return list(every)
+    if step.relation == "factor":
+        beside = np.cross(values, answer, axis=0)
+        return [k for k in every if agree(beside[[k]], np.zeros_like(beside[[k]]))]
+    wrong = [k for k in every if not agree(values[[k]], answer[[k]])]
+    return wrong if len(wrong) == 1 else []
+
+
+def _in_two_stages(step: Step, i: int, firsts: list[Mutant], outputs: Floats, known: Known) -> Iterator[Block]:
+    """One slip in stage i, given with what the stage gives then, and one in a later stage."""
+    slipped, right = _with_outputs(step.stages[i], outputs, known), run((step.stages[i],), known)
+    for k in range(i + 1, len(step.stages)):
+        stage = step.stages[k]
+        bench = Bench(stage, slipped)
+        for second in _distinct_slips(stage, right)[0]:
+            values = np.stack([np.broadcast_to(v, outputs[:, 0].shape) for v in bench.values(second)], axis=1)
+            yield Block(_finished(step, k, values, slipped), _rows(i, firsts, {k: second}))
+        slipped, right = run((stage,), slipped), run((stage,), right)
+
+
+def _distinct_slips(stage: Stage, known: Known) -> tuple[list[Mutant], Floats]:
+    """One slip for each different result of a stage, and the results."""
+    mutants = list(one_slip_further(stage))
+    bench, shape = Bench(stage, known), known["leg"].shape
+    table = bench.table(mutants, shape)
+    kept = distinct(mutants, table, bench.table([RIGHT], shape)[0])
+    return [mutants[row] for row in kept], table[kept]
+
+
+def _finished(step: Step, i: int, table: Floats, known: Known) -> Floats:
+    """The answers that follow from what stage i gives, (versions, outputs, points)."""
+    slipped = _with_outputs(step.stages[i], table, known)
+    return _answer(step, run(step.stages[i + 1 :], slipped), table[:, 0].shape)
+
+
+def _answer(step: Step, known: Known, shape: tuple[int, ...]) -> Floats:
+    return np.stack([np.broadcast_to(known[name], shape) for name in step.stages[-1].outputs], axis=-2)
+
+
+def _with_outputs(stage: Stage, table: Floats, known: Known) -> Known:
+    return {**known, **{name: table[:, k] for k, name in enumerate(stage.outputs)}}
+
+
+def _only(wrong: Wrong) -> Callable[[int], Wrong]:
+    return lambda _: wrong
+
+
+def _rows(i: int, mutants: list[Mutant], others: Mapping[int, Mutant] | None = None) -> Callable[[int], Wrong]:
+    return lambda row: Wrong(stages={i: mutants[row], **(others or {})})
+
+
+def _with_change(version: Callable[[int], Wrong], change: tuple[Slip, Change]) -> Callable[[int], Wrong]:
+    def changed_too(row: int) -> Wrong:
+        wrong = version(row)
+        return wrong._replace(changes=(change, *wrong.changes))
+
+    return changed_too
+
+
+def _shared_changes(step: Step) -> list[tuple[Slip, Change]]:
+    """The slips in what goes in that no single stage can make: the arguments go into several."""
+    inputs = [set(names_in(stage.forms[0])) for stage in step.stages]
+
+    def within_one(names: set[str]) -> bool:
+        users = [known for known in inputs if names & known]
+        return len(users) == 1 and names <= users[0]
+
+    return [(slip, change) for slip, change in input_slips(step.arguments) if not within_one(set(change))]
+
+
+def _in_every_chain(step: Step) -> list[Wrong]:
+    """A slip in the function for a turn about one axis, which several stages call."""
+    made: dict[Slip, dict[int, Mutant]] = {}
+    for i, stage in enumerate(step.stages):
+        if isinstance(stage.forms[0], Chain):
+            for slip, chain in slips_everywhere(stage.forms[0]):
+                made.setdefault(slip, {})[i] = Mutant((slip,), (), chain)
+    return [Wrong(stages=mutants) for mutants in made.values() if len(mutants) > 1]
