@@ -20,6 +20,7 @@ from legloop import deg, inverse_kinematics, rotation
 from legloop.lesson.cases import bird_hide
 from legloop.lesson.draw import draw_joint
 from legloop.lesson.picture import Picture, wrap
+from legloop.lesson.sense import draw_sense
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -106,7 +107,7 @@ def lesson_map() -> Picture:
     return wrap("".join(body), 16 + 4 * (width + 16), height, "Map of the lessons", "; ".join(words) + ".")
 
 
-FIGURES = {"joint": joint, "one_leg": one_leg, "elbows": elbows, "lesson_map": lesson_map}
+FIGURES = {"joint": joint, "one_leg": one_leg, "elbows": elbows, "lesson_map": lesson_map, "sense": draw_sense}
 
 
 def main(folder: Path) -> None:

@@ -114,7 +114,7 @@ def test_readme_and_lesson_00_map_the_same_lessons_with_the_times_that_these_nam
         assert here[2].strip() == there[2].strip() or number == "00"
         assert ("to come" in here[0]) == ("to come" in there[0]) == (number not in written), number
         if number in written:
-            minutes = re.search(r"\*\*Time\*\* about (\d+) minutes", cells(written[number])[0]["source"])[1]
+            minutes = re.search(r"\*\*Time\*\*\s+about\s+(\d+)\s+minutes", cells(written[number])[0]["source"])[1]
             assert f" {minutes} min " in here[0]
             assert f" {minutes} |" in there[0]
             assert f"](notebooks/{written[number].name})" in here[0]

@@ -1,0 +1,280 @@
+"""The text of the C header."""
+
+from __future__ import annotations
+
+import hashlib
+from importlib import resources
+from os import PathLike
+from pathlib import Path
+from string import Template
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..._check import ROTATION_TOLERANCE
+from ...convention import Convention
+from ...mechanism import Mechanism, deg
+from ..drive import BeltDrive
+from .literals import Literals
+from .settings import SCALARS, Settings, Status, settings
+from .vectors import Golden, golden
+
+__all__ = ["write_header"]
+
+TOLERANCE = 2 * ROTATION_TOLERANCE + 2e-6
+"""What the package takes for a rotation has singular values within 4e-6 of 1, so that entries of R R^T - I reach
+8e-6; the rest is for rounding in float, 5e-7, and margin. So whatever the package takes, the header takes."""
+
+FARTHEST = 200 * np.pi
+COUNTER = {"float": 2**24, "double": 2**30}
+"""Steps that the scalar counts one by one, and that fit into a long, which has at least 32 bits."""
+
+MEANING = {
+    Status.SOLVED: "the outputs are valid",
+    Status.NOT_UNIT: "the quaternion is not of length 1",
+    Status.NOT_ROTATION: "scaled, skewed, mirrored, or not made of numbers",
+    Status.UNREACHABLE: "a leg is too short or too long for this orientation",
+    Status.UNDETERMINED: "the axes of a leg coincide, any angle would do: use legloop_track",
+    Status.JUMP: "a motor would have to move by more than `jump`",
+    Status.TRAVEL: "an angle is outside the limits of its motor",
+    Status.BAD_ARGUMENT: "`last`, `jump` or an angle is out of its range or not a number",
+}
+
+_TRAVEL = Template("""
+// Whether all motors stay within their limits.
+static inline int legloop_travel_(const legloop_scalar theta[3])
+{
+    const legloop_scalar low[3] = {$low};
+    const legloop_scalar high[3] = {$high};
+    int i;
+
+    for (i = 0; i < 3; ++i) {
+        if (!(theta[i] >= low[i] && theta[i] <= high[i])) {
+            return LEGLOOP_TRAVEL;
+        }
+    }
+    return LEGLOOP_SOLVED;
+}
+""")
+
+_STEPS = Template("""
+// Positions of the motors in microsteps from zero, each rounded once: $each to a turn of the joint.
+static inline int legloop_steps(const legloop_scalar theta[3], long steps[3])
+{
+    legloop_scalar count[3];
+    int i;
+
+    for (i = 0; i < 3; ++i) {
+        count[i] = theta[i] * $per_radian;
+        if (!(fabs$f(theta[i]) <= LEGLOOP_FARTHEST && fabs$f(count[i]) <= $counter)) {
+            return LEGLOOP_BAD_ARGUMENT;
+        }
+    }
+$travel    for (i = 0; i < 3; ++i) {
+        steps[i] = lrint$f(count[i]);
+    }
+    return LEGLOOP_SOLVED;
+}
+""")
+
+_STEPS_TRAVEL = """    if (legloop_travel_(theta) != LEGLOOP_SOLVED) {
+        return LEGLOOP_TRAVEL;
+    }
+"""
+
+_STEP_CHECK = """    if (code == LEGLOOP_SOLVED
+        && (legloop_steps(wanted, steps) != LEGLOOP_SOLVED || steps[0] != s0 || steps[1] != s1 || steps[2] != s2)) {
+        return 0;
+    }
+"""
+
+
+def write_header(
+    path: str | PathLike[str],
+    m: Mechanism,
+    *,
+    mode: ArrayLike = (1, 1, 1),
+    convention: Convention | None = None,
+    drive: BeltDrive | None = None,
+    motor_limits: ArrayLike | None = None,
+    scalar: str = "float",
+    overwrite: bool = False,
+) -> None:
+    """Write the inverse kinematics of one joint in one working mode as a C99 header that stands alone.
+
+    The header offers, with ``legloop_scalar`` for `scalar`:
+
+    - ``int legloop_solve(const legloop_scalar r[9], legloop_scalar theta[3])``;
+    - ``legloop_track(r, last, jump, theta)``, the equal angles nearest to the last ones, a jump refused;
+    - ``legloop_from_quaternion(q, r)``, scalar last;
+    - ``legloop_steps(theta, steps)``, if there is a drive;
+    - ``legloop_self_test()``, 0 where the processor agrees with this package.
+
+    Each returns a code of `Status`, 0 for success; on any other it has not touched its outputs. `angle_error` bounds
+    the rounding of its angles.
+
+    **Whose frames, whose angles.** Without `convention` they are ours. With it all that the C takes and gives is the
+    machine's: the orientation in their frames, legs in their order, angles by their senses and from their zeros. The
+    arguments here, `mode` and `motor_limits`, remain ours, legs in our order, as `certify` has them and gives them in
+    `.travel`. Which of the angles that differ by whole turns `legloop_solve` gives: the one in (-pi, pi] as the
+    machine counts; with limits the one nearest to the middle of them.
+
+    Parameters
+    ----------
+    path
+        Of the file, which ends in ``.h``. No name in the header depends on it.
+    m : Mechanism
+        The joint.
+    mode : (3,)
+        Working mode, +1 or -1 for each leg.
+    convention : Convention, optional
+        Frames, leg order, senses and zeros of the machine.
+    drive : BeltDrive, optional
+        Between motors and joints, the same for all three.
+    motor_limits : (2,) or (3, 2), optional
+        Lowest and highest motor angle, of all motors or of each, in radians from our theta = 0, in [-4 pi, 4 pi].
+    scalar : "float" or "double"
+        What the C computes with.
+    overwrite : bool
+        Replace a file that exists, as in `write_table`: someone may have edited it.
+
+    Raises
+    ------
+    FileExistsError
+        The file exists, and `overwrite` is False.
+    ValueError, TypeError, OSError
+        An argument is not what it should be, the joint reaches nothing in this mode, the path cannot be written.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise IsADirectoryError(f"path {str(path)!r} is a directory; add the name of the header: joint.h")
+    if target.suffix != ".h":
+        raise ValueError(f"path is {str(path)!r}; a C header ends in .h, as joint.h does")
+    if not target.parent.is_dir():
+        raise FileNotFoundError(f"path {str(path)!r} lies in a directory that does not exist; make it first")
+    text = header(settings(m, mode, convention, drive, motor_limits, scalar))
+    try:
+        with target.open("w" if overwrite else "x", encoding="ascii", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise FileExistsError(f"{path} exists; pass overwrite=True to replace it") from None
+
+
+def header(given: Settings) -> str:
+    """The text; the same settings give the same text."""
+    cases = golden(given)
+    number = Literals(given.scalar)
+    travel, steps = given.limits is not None, given.drive is not None
+    words: dict[str, Any] = {
+        "about": "\n".join(f"// {line}".rstrip() for line in _about(given)),
+        "frames": "both as legloop has them" if given.convention == Convention() else "both as the machine has them",
+        "angles": "as legloop has them" if given.convention == Convention() else "as the machine counts them (above)",
+        "limits": _limits_in_words(given),
+        "digits": number.digits,
+        "type": given.scalar,
+        "bytes": np.dtype(SCALARS[given.scalar]).itemsize,
+        "f": number.suffix,
+        "zero": number(0),
+        "one": number(1),
+        "two": number(2),
+        "pi": number(np.pi),
+        "tolerance": number(TOLERANCE),
+        "rounding": number(16 * given.eps),
+        "farthest": number(FARTHEST),
+        "statuses": "\n".join(_status(s) for s in Status),
+        "travel": _travel(given, number) if travel else "",
+        "check_travel": "legloop_travel_(theta)" if travel else "LEGLOOP_SOLVED",
+        "legs": "\n".join(_leg(given, number, k) for k in range(3)),
+        "window": "nearest to the middle of its limits" if travel else "in (-pi, pi]",
+        "middle": number.row(given.middle),
+        "steps": _steps(given, number) if steps else "",
+        "step_parameters": ", long s0, long s1, long s2" if steps else "",
+        "step_locals": "    long steps[3];\n" if steps else "",
+        "step_check": _STEP_CHECK if steps else "",
+        "self_test_tolerance": number(cases.tolerance),
+    }
+    lines = _self_test(given, cases, number)
+    words |= {"count": len(lines), "refused": sum("SOLVED" not in line for line in lines)}
+    tests = (f"    if (!{line}) {{\n        return {k};\n    }}" for k, line in enumerate(lines, start=1))
+    words["self_test"] = "\n".join(tests)
+    template = Template(resources.files(__package__).joinpath("joint.h.in").read_text(encoding="ascii"))
+    text = template.substitute(words, guard="$guard")
+    mark = hashlib.sha256(text.encode("ascii")).hexdigest()[:16].upper()
+    return Template(text).substitute(guard=f"LEGLOOP_{mark}_H")  # another joint, another guard
+
+
+def _status(status: Status) -> str:
+    comma = "" if status == max(Status) else ","  # C99 would take one more, C++ of 1998 would not
+    return f"    {f'LEGLOOP_{status.name} = {status.value}{comma}':<26}// {MEANING[status]}"
+
+
+def _leg(given: Settings, number: Literals, k: int) -> str:
+    p = ["p[0]", "p[1]", "p[2]"]
+    lines = [f"// leg {k + 1}"]
+    lines += [f"p[{i}] = {number.sum(given.platform[k], [f'r[{3 * i + j}]' for j in range(3)])};" for i in range(3)]
+    lines += [f"{name} = {number.sum(row, p)}" for name, row in zip("abc", given.rows[k], strict=True)]
+    lines[-3:-1] = [f"{line};" for line in lines[-3:-1]]
+    constant = float(given.constant[k])
+    lines[-1] += f" {'-' if constant > 0 else '+'} {number(abs(constant))};" if constant else ";"
+    lines += [
+        f"code = legloop_leg_(a, b, c, {number(given.elbow[k])}, about[{k}], keep, &theta[{k}]);",
+        "if (code != LEGLOOP_SOLVED) {",
+        "    return code;",
+        "}",
+    ]
+    return "\n".join(f"    {line}" for line in lines)
+
+
+def _travel(given: Settings, number: Literals) -> str:
+    assert given.limits is not None
+    low, high = (number.row(ends) for ends in given.limits.T)
+    return _TRAVEL.substitute(low=low, high=high)
+
+
+def _steps(given: Settings, number: Literals) -> str:
+    assert given.drive is not None
+    return _STEPS.substitute(
+        each=given.drive.steps_per_joint_turn,
+        per_radian=number(float(given.drive.steps_per_joint_turn) / (2 * np.pi)),
+        counter=number(COUNTER[given.scalar]),
+        f=number.suffix,
+        travel="" if given.limits is None else _STEPS_TRAVEL,
+    )
+
+
+def _self_test(given: Settings, cases: Golden, number: Literals) -> list[str]:
+    """Calls of ``legloop_agrees_``: the golden cases, then a turn that is scaled, one mirrored, one with NaN."""
+    R = cases.orientations[0].reshape(9)
+    rows = [number.row(pose.reshape(9)) for pose in cases.orientations]
+    mirrored = np.concatenate([R[:6], -R[6:]])
+    broken = [number.row(0.98 * R), number.row(mirrored), "no_number, " + number.row(R[1:])]
+    names = [Status(code) for code in cases.codes] + [Status.NOT_ROTATION] * len(broken)
+    theta = np.concatenate([cases.theta, np.zeros((len(broken), 3))])
+    steps = given.steps(theta)
+    ends = [number.row(angles) for angles in theta]
+    if steps is not None:
+        ends = [f"{end}, {', '.join(f'{count}L' for count in row)}" for end, row in zip(ends, steps, strict=True)]
+    return [
+        f"legloop_agrees_({row},\n                         LEGLOOP_{name.name}, {end})"
+        for row, name, end in zip(rows + broken, names, ends, strict=True)
+    ]
+
+
+def _about(given: Settings) -> list[str]:
+    """The joint in words; only letters that every compiler reads."""
+    signs = ", ".join(f"{s:+d}" for s in given.mode)
+    parts = [repr(given.m), f"Working mode ({signs}), legs in the order of legloop"]
+    if given.convention != Convention():
+        parts.append(repr(given.convention))
+    if given.drive is not None:
+        parts.append(repr(given.drive))
+    text = "\n".join(parts).replace("°", " deg")
+    return text.encode("ascii", "replace").decode("ascii").splitlines()
+
+
+def _limits_in_words(given: Settings) -> str:
+    if given.limits is None:
+        return "none were given: the header does NOT check how far a motor turns"
+    ends = "; ".join(f"{low / deg + 0.0:.2f} to {high / deg + 0.0:.2f}" for low, high in given.limits)
+    return f"of the three motors, in degrees: {ends}"

@@ -1,0 +1,199 @@
+"""What one header is about: the checked arguments, folded into constants, and how well they are computed with.
+
+A machine may have its own frames, leg numbers, senses and zeros: a `Convention`. All of it goes into the constants,
+so that the C has one formula and no sign of its own. With S the sense and z the zero of their leg, their angle t is
+our ``S t + z``; so in their frames
+
+    a = sin(alpha_1) x' . p,   b = sin(alpha_1) y' . p,   c = cos(alpha_1) u' . p - cos(alpha_2),   p = R_theirs v'
+    x' = base (cos z x + sin z y),   y' = S base (cos z y - sin z x),   u' = base u,   v' = platform v
+
+and the curve ``a cos t + b sin t + c`` rises at its root where mode times S is +1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ... import leg
+from ..._check import Floats, finite, modes
+from ...convention import Convention
+from ...inverse import inverse_kinematics
+from ...mechanism import Mechanism, deg, joint
+from ..drive import BeltDrive
+
+__all__ = ["SCALARS", "Settings", "Status", "angle_error", "settings"]
+
+SCALARS: dict[str, Any] = {"float": np.float32, "double": np.float64}
+
+RESIDUE = float(16 * np.finfo(np.float64).eps)
+"""Entries of frames below this are what rounding left of a zero, such as cos(90°): they are written as zero."""
+
+
+class Status(IntEnum):
+    """What the C functions return. The header has the same names, with LEGLOOP_ before them."""
+
+    SOLVED = 0
+    NOT_UNIT = 1
+    NOT_ROTATION = 2
+    UNREACHABLE = 3
+    UNDETERMINED = 4
+    JUMP = 5
+    TRAVEL = 6
+    BAD_ARGUMENT = 7
+
+
+def angle_error(discriminant: ArrayLike, theta: ArrayLike = np.pi, *, scalar: str = "float") -> Floats:
+    """By how much rounding may falsify a motor angle of the header, in radians: ``eps (32 / sqrt(D) + |theta|)``.
+
+    eps is 1.2e-7 for float, 2.2e-16 for double; D > 0 the discriminant of the leg, theta the angle, each (...). It
+    counts from the matrix as the processor holds it: to round its entries is to ask for a slightly different turn.
+
+    Where it comes from, in units of u = eps / 2. Each coordinate of p = R v misses by at most 4 u (one constant, one
+    product, two sums); the pair (a, b) by 12.6 u sin(alpha_1), c by 10.9 u |cos(alpha_1)| and 2 u more; together they
+    move the curve ``a cos(theta) + b sin(theta) + c`` by at most 19 u, and the rounding of D and its root counts as
+    3.5 u more: E = 22.5 u. The slope of the curve at the root is sqrt(D), so theta moves by E / sqrt(D), and, as the
+    slope itself shrinks towards the edge of reach, by never more than twice that: 45 u / sqrt(D). Sine and cosine of
+    theta, atan2 to two units of its last place, and the turns add 14 u and 2 u |theta|; and sqrt(D) <= 1. Where D = 0
+    this bound is infinite; there ``2 arcsin(sqrt(E / 2 h))``, h = sqrt(a^2 + b^2), still holds: half of the digits.
+    ValueError for D < 0, and for a scalar that is neither "float" nor "double".
+    """
+    square, angle = finite(discriminant, "discriminant"), finite(theta, "theta")
+    if (square < 0).any():
+        raise ValueError(f"discriminant holds {square.min():g}; where it is negative the leg does not close")
+    with np.errstate(divide="ignore"):
+        return np.asarray(float(np.finfo(_scalar(scalar)).eps) * (32 / np.sqrt(square) + np.abs(angle)))[()]
+
+
+@dataclass(frozen=True, eq=False)
+class Settings:
+    """The checked arguments of `write_header`, and what is folded from them; legs in the order of the machine."""
+
+    m: Mechanism
+    mode: NDArray[np.int_]
+    """Ours, as given."""
+    convention: Convention
+    drive: BeltDrive | None
+    scalar: str
+    limits: Floats | None
+    """(3, 2): lowest and highest angle as the machine counts; None where none were given."""
+    platform: Floats
+    """(3, 3): v' of each leg."""
+    rows: Floats
+    """(3, 3, 3): of each leg the rows that give a, b and c from p."""
+    constant: Floats
+    """(3,): what is subtracted in c."""
+    elbow: tuple[int, int, int]
+
+    @property
+    def eps(self) -> float:
+        """Unit in the last place of 1."""
+        return float(np.finfo(SCALARS[self.scalar]).eps)
+
+    @property
+    def middle(self) -> Floats:
+        """(3,): which of the angles that differ by whole turns `legloop_solve` takes: the one nearest to this."""
+        return np.zeros(3) if self.limits is None else self.limits.mean(axis=1)
+
+    def expected(self, theirs: Floats) -> tuple[NDArray[np.int_], Floats]:
+        """What `legloop_solve` must answer at their orientations (n, 3, 3): codes (n,), angles (n, 3) or NaN."""
+        R = self.convention.orientation_to_ours(theirs)
+        ours = inverse_kinematics(self.m, R, self.mode, unreachable="nan")
+        lost = np.isnan(ours)
+        angle = self.convention.angles_to_theirs(np.where(lost, 0.0, ours))
+        angle += 2 * np.pi * np.rint((self.middle - angle) / (2 * np.pi))
+        angle = _without_residue(angle)
+        free = leg.undetermined(*self.m.leg_equation(R))
+        failed = np.where(free, Status.UNDETERMINED, np.where(lost, Status.UNREACHABLE, Status.SOLVED))
+        failed = failed[:, list(self.convention.leg_order)]
+        first = np.argmax(failed != Status.SOLVED, axis=1)  # the leg that fails first, as in the C
+        code = failed[np.arange(len(failed)), first]
+        if self.limits is not None:
+            beyond = ((angle < self.limits[:, 0]) | (angle > self.limits[:, 1])).any(axis=1)
+            code = np.where((code == Status.SOLVED) & beyond, Status.TRAVEL, code)
+        angle[code != Status.SOLVED] = np.nan
+        return code, angle
+
+    def discriminants(self, theirs: Floats) -> Floats:
+        """D of each leg at their orientations (n, 3, 3); (n, 3), legs in their order."""
+        a_b_c = self.m.leg_equation(self.convention.orientation_to_ours(theirs))
+        return leg.discriminant(*a_b_c)[:, list(self.convention.leg_order)]
+
+    def steps(self, theta: Floats) -> NDArray[np.int64] | None:
+        """Microsteps of their angles (n, 3); None without a drive."""
+        return None if self.drive is None else np.asarray(self.drive.steps(theta))
+
+
+def settings(
+    m: object, mode: ArrayLike, convention: object, drive: object, motor_limits: ArrayLike | None, scalar: object
+) -> Settings:
+    """Check the arguments, and fold joint, mode and convention into constants."""
+    m, signs = joint(m), modes(mode)
+    if signs.shape != (3,):
+        raise ValueError(f"mode has shape {signs.shape}; a header is about one working mode, as in (1, 1, 1)")
+    if convention is not None and not isinstance(convention, Convention):
+        raise TypeError(
+            f"convention is an object of type {type(convention).__name__}; give a Convention, such as .convention of "
+            "a calibration, or None for frames and angles of this package"
+        )
+    if drive is not None and not isinstance(drive, BeltDrive):
+        raise TypeError(
+            f"drive is an object of type {type(drive).__name__}; give a BeltDrive, or None for angles without steps"
+        )
+    type_of = _scalar(scalar)
+    theirs = Convention() if convention is None else convention
+    order, sense, zero = list(theirs.leg_order), np.array(theirs.sense), theirs.zero
+    x, y, u = np.moveaxis(m.base_frames[order], -1, 0)  # (3, 3) each: legs, then xyz
+    cosine, sine = np.cos(zero)[:, None], np.sin(zero)[:, None]
+    turned = np.stack([cosine * x + sine * y, sense[:, None] * (cosine * y - sine * x), u], axis=1)
+    first = m.proximal[order]
+    size = np.stack([np.sin(first), np.sin(first), np.cos(first)], axis=1)
+    limits = None if motor_limits is None else np.sort(theirs.angles_to_theirs(_limits(motor_limits).T).T, axis=1)
+    if limits is not None and not (limits.astype(type_of)[:, 0] < limits.astype(type_of)[:, 1]).all():
+        raise ValueError(f"motor_limits are so narrow that a {scalar} does not tell their ends apart: widen them")
+    first_elbow, second_elbow, third_elbow = (signs[order] * sense).tolist()
+    return Settings(
+        m,
+        signs.astype(np.int_),
+        theirs,
+        drive,
+        str(scalar),
+        limits,
+        _without_residue(m.platform_axes[order] @ theirs.platform.T),
+        _without_residue(size[..., None] * (turned @ theirs.base.T)),
+        _without_residue(np.cos(m.distal[order])),
+        (int(first_elbow), int(second_elbow), int(third_elbow)),
+    )
+
+
+def _without_residue(values: Floats) -> Floats:
+    return np.where(np.abs(values) < RESIDUE, 0.0, values)
+
+
+def _scalar(scalar: object) -> Any:
+    if not isinstance(scalar, str) or scalar not in SCALARS:
+        raise ValueError(f"scalar is {scalar!r}; it must be 'float' (most microcontrollers) or 'double'")
+    return SCALARS[scalar]
+
+
+def _limits(value: ArrayLike) -> Floats:
+    given = finite(value, "motor_limits", 2)
+    if given.shape not in ((2,), (3, 2)):
+        raise ValueError(
+            f"motor_limits has shape {given.shape}; give (2,), lowest and highest for all motors, or (3, 2), a row "
+            "for each, legs in our order"
+        )
+    limits = np.broadcast_to(given, (3, 2))
+    for i, (low, high) in enumerate(limits.tolist(), start=1):
+        if low >= high:
+            raise ValueError(f"motor_limits of motor {i} run from {low:g} to {high:g} rad; give the lower end first")
+        if max(-low, high) > 4 * np.pi:
+            raise ValueError(
+                f"motor_limits of motor {i} run from {low:g} to {high:g} rad; they must lie in [-4 pi, 4 pi]; for "
+                f"degrees write {low:g}*deg ({low * deg:.4g})"
+            )
+    return limits
