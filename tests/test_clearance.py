@@ -24,9 +24,8 @@ def slerp(a, b):
     axis = np.cross(a, b)
     angle = np.arctan2(np.linalg.norm(axis), a @ b)
     turns = np.linspace(0, angle, max(2, int(np.ceil(angle / STEP)) + 1))
-    return Rotation.from_rotvec(turns[:, None] * axis / np.linalg.norm(axis)).apply(
-        a.copy()
-    )  # SciPy takes no read-only view
+    turned = Rotation.from_rotvec(turns[:, None] * axis / np.linalg.norm(axis))
+    return turned.apply(a.copy())  # SciPy takes no read-only view
 
 
 def around(points, half):
@@ -46,11 +45,16 @@ def body(directions, low, high):
     return (np.linspace(low, high, 2 + int((high - low) / 1e-3))[:, None, None] * directions).reshape(-1, 3)
 
 
-def sampled_links(m, R, theta, links):
+def sampled_bodies(m, R, theta, links):
+    """Points of the six links and of the three motors, and by how much more than the true distance theirs may be."""
     axes = zip(m.base_axes, m.elbow_axes(theta), m.platform_axes_at(R), strict=True)
     arcs = [slerp(*pair) for u, w, p in axes for pair in ((u, w), (w, p))]
     r, half, thick = (x.reshape(6) for x in (links.radius, links.half_width, links.thickness))
-    return [body(around(a, half[i] / r[i]), r[i] - thick[i] / 2, r[i] + thick[i] / 2) for i, a in enumerate(arcs)]
+    points = [body(around(a, half[i] / r[i]), r[i] - thick[i] / 2, r[i] + thick[i] / 2) for i, a in enumerate(arcs)]
+    near, far, side = links.motors
+    motors = [body(around(u[None], 2 * side / (near + far)), near, far) for u in m.base_axes]
+    # on each of two bodies a sample misses the nearest point by half a step along and across, and half a millimetre
+    return points, motors, 2 * (np.sqrt(0.5) * STEP * far + 0.5e-3)
 
 
 def nearest(tree, points, farthest):
@@ -64,12 +68,9 @@ def test_distances_are_those_of_sampled_bodies(seed):
     R = reachable(m, 4, seed=51 + seed)[seed]
     theta = inverse_kinematics(m, R, [(1, 1, 1), (-1, 1, -1)][seed % 2])
     got = clearance(m, R, theta, SIZES)
-    points = sampled_links(m, R, theta, SIZES)
+    points, motors, coarse = sampled_bodies(m, R, theta, SIZES)
     trees = [cKDTree(x) for x in points]
-    near, far, side = SIZES.motors
-    motors = [cKDTree(body(around(u[None], 2 * side / (near + far)), near, far)) for u in m.base_axes]
-    # on each of two bodies a sample misses the nearest point by half a step along and across, and half a millimetre
-    coarse = 2 * (np.sqrt(0.5) * STEP * 0.09 + 0.5e-3)
+    motors = [cKDTree(x) for x in motors]
     for a in range(6):
         for b in range(6):
             if a // 2 == b // 2:
@@ -111,7 +112,12 @@ def test_radii_apart_keep_links_apart_whatever_the_pose():
 def test_arcs_that_cross_and_arcs_that_do_not():
     """Arcs through one point of the sphere, in both directions; and the same cut off just before it."""
     rng = np.random.default_rng(54)
-    between = import_module("legloop.reach.gaps")._between_arcs
+    gaps = import_module("legloop.reach.gaps")
+
+    def between(*ends):
+        a, b, c, d = (np.asarray(end)[:, None] for end in ends)
+        return gaps._between_arcs(gaps._arcs(a, b), gaps._arcs(c, d))[0]
+
     for _ in range(100):
         R = Rotation.random(random_state=rng.integers(2**31))
         tilted = Rotation.from_euler("x", rng.uniform(0.2, 3))

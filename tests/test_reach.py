@@ -3,20 +3,22 @@
 Samples by default; LEGLOOP_FULL=1 takes more than a million.
 """
 
-import os
 from functools import cache
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy.optimize import brentq
+from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
-from common import everyday_and_edge_joints
+from common import FULL, everyday_and_edge_joints
 from legloop import (
     WORKING_MODES,
+    Links,
     Mechanism,
     certify,
+    clearance,
     deg,
     inverse_kinematics,
     largest_tilt,
@@ -27,11 +29,24 @@ from legloop import (
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
 from legloop.reach import bounds, cone
 from poses import normals
+from test_clearance import nearest, sampled_bodies
 
-FULL = os.environ.get("LEGLOOP_FULL") == "1"
 SAMPLES = 60_000 if FULL else 4_000  # for each of some twenty joints
 STEPS = 400
 COAXIAL = named_joints()["coaxial"]
+ODD = {
+    name: Mechanism.symmetric(**{key: angle * deg for key, angle in sizes.items()})
+    for name, sizes in {
+        "equal links": {"proximal": 80, "distal": 80, "base_cone": 45, "platform_cone": 50},
+        "links of 180° together": {"proximal": 100, "distal": 80, "base_cone": 45, "platform_cone": 50},
+        "arcs near 180°": {"proximal": 175, "distal": 172, "base_cone": 80, "platform_cone": 92},
+        "tiny first link": {"proximal": 2, "distal": 85, "base_cone": 45, "platform_cone": 50},
+        "motors above": {"proximal": 60, "distal": 75, "base_cone": 180, "platform_cone": 70},
+        "twist of 100°": {"proximal": 80, "distal": 85, "base_cone": 40, "platform_cone": 50, "twist": 100},
+    }.items()
+}
+JOINTS = [*everyday_and_edge_joints(), *(pytest.param(m, id=name) for name, m in ODD.items())]
+SIZES = Links(radius=(0.062, 0.054), half_width=0.01, thickness=0.005, motors=(0.07, 0.11, 0.016), floor=-0.12)
 
 
 def orientations(tilt, azimuth, torsion):
@@ -75,7 +90,7 @@ def certificates(m, seed):
     return found
 
 
-@pytest.mark.parametrize("m", everyday_and_edge_joints())
+@pytest.mark.parametrize("m", JOINTS)
 def test_no_certificate_is_refuted_by_samples(m):
     found = certificates(m, seed=40)
     for k, c in enumerate(found):
@@ -97,7 +112,7 @@ def test_enough_certificates_are_proved_for_that_test_to_mean_something():
     assert sum(len(certificates(m, seed=40)) > 0 for m in joints) >= 8
 
 
-@pytest.mark.parametrize("m", everyday_and_edge_joints())
+@pytest.mark.parametrize("m", JOINTS)
 def test_a_cone_that_fails_is_never_proved_and_the_witness_is_true(m):
     """Cones that hold a sampled orientation at which some leg does not close."""
     rng = np.random.default_rng(42)
@@ -113,7 +128,7 @@ def test_a_cone_that_fails_is_never_proved_and_the_witness_is_true(m):
         check_witness(m, c)
 
 
-def check_witness(m, c):
+def check_witness(m, c, links=None):
     """It lies in the set, and fails in the way that the reason says."""
     tilt, _, torsion = c.witness_point
     assert 0 <= tilt <= c.tilt + 1e-12
@@ -122,6 +137,10 @@ def check_witness(m, c):
     at = int(next(word for word in c.reason.split() if word.isdigit())) - 1 if "coplanar" not in c.reason else None
     if "does not close" in c.reason:
         assert reach_margin(m, c.witness)[at] < 0
+    elif "folded" in c.reason or "stretched" in c.reason:
+        assert abs(reach_margin(m, c.witness)[at]) < 1e-7  # the root of a rounded D
+    elif "mm apart" in c.reason:
+        assert clearance(m, c.witness, inverse_kinematics(m, c.witness, c.mode), links).least < c.gap
     elif "motor" in c.reason:
         theta = followed(m, c, [np.array([x]) for x in c.witness_point])[0, at]
         assert not c.motor_limits[at, 0] <= theta <= c.motor_limits[at, 1]
@@ -131,6 +150,7 @@ def check_witness(m, c):
     assert np.isnan(c.least_discriminant).all()
     assert np.isnan(c.travel).all()
     assert np.isnan(c.least_volume)
+    assert np.isnan(c.least_clearance)
 
 
 def test_a_cone_with_a_singularity_of_type_2_is_refuted_by_a_coplanar_pose():
@@ -148,6 +168,42 @@ def test_a_joint_that_is_singular_everywhere_is_refuted():
     assert c.status == "refuted"
     assert "coplanar" in c.reason
     check_witness(m, c)
+
+
+@pytest.mark.parametrize(("side", "second", "how"), [(1, 70, "folded upon itself"), (-1, 110, "stretched")])
+def test_a_leg_that_lies_flat_at_one_pose_only_is_found(hide, side, second, how):
+    """Links of leg 1 equal, or 180° together, and its platform axis 20° from the motor axis, or from its opposite.
+
+    There D touches zero and nowhere changes its sign; neither samples nor signs can show it.
+    """
+    axes = hide.platform_axes.copy()
+    axes[0] = side * rotation.ry(-20 * deg) @ hide.base_axes[0]
+    m = Mechanism(hide.base_frames, axes, np.array([70, 60, 60]) * deg, np.array([second, 75, 75]) * deg)
+    assert certify(m, (1, 1, -1), tilt=19 * deg, torsion=(0, 0)).proved
+    c = certify(m, (1, 1, -1), tilt=21 * deg, torsion=(0, 0))
+    assert c.status == "refuted"
+    assert c.reason.startswith(f"leg 1 is {how} at the witness")
+    assert abs(c.witness_point[0] - 20 * deg) < 1e-7
+    check_witness(m, c)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_flat_leg_is_found_wherever_it_lies(hide, seed):
+    """One leg, any pose inside the set: nothing there is on the middle or at a corner of a box."""
+    rng = np.random.default_rng(100 + seed)
+    side, at = (1, -1)[seed % 2], rng.integers(3)
+    tilt, azimuth, torsion = rng.uniform((5 * deg, -np.pi, -0.3), (40 * deg, np.pi, 0.3))
+    first = rng.uniform(60, 85)
+    axes, proximal, distal = hide.platform_axes.copy(), hide.proximal.copy(), hide.distal.copy()
+    axes[at] = side * orientations(tilt, azimuth, torsion).T @ hide.base_axes[at]
+    proximal[at], distal[at] = first * deg, (first if side > 0 else 180 - first) * deg
+    m = Mechanism(hide.base_frames, axes, proximal, distal)
+    ends = min(torsion, 0) - 0.02, max(torsion, 0) + 0.02
+    for mode in WORKING_MODES:
+        c = certify(m, mode, tilt=tilt + 2 * deg, torsion=ends, budget=100_000)
+        assert c.status == "refuted"
+        assert c.reason.startswith(f"leg {at + 1} is {'folded upon itself' if side > 0 else 'stretched'}")
+        check_witness(m, c)
 
 
 def test_a_margin_of_nothing_is_left_undecided():
@@ -194,6 +250,36 @@ def test_largest_tilt_says_when_there_is_none(hide):
     assert 10 * deg < limited.tilt < 20 * deg
     assert "motor" in limited.beyond.reason
     check_witness(hide, limited.beyond)
+
+
+def test_largest_tilt_says_what_is_open_where_the_budget_ends_before_the_proof():
+    """All arcs 90°: on the circle of tilt 90° D and volume fall to zero; a proof near it takes very many boxes."""
+    m = named_joints()["all arcs 90°"]
+    found = largest_tilt(m, (1, 1, 1), resolution=0.1 * deg, budget=20_000)
+    assert found.certificate.proved
+    assert found.beyond.status == "undecided"
+    assert 0 < found.beyond.tilt - found.tilt <= 0.1 * deg
+    assert found.refuted.status == "refuted"
+    check_witness(m, found.refuted)
+    assert found.tilt < found.beyond.tilt < found.refuted.witness_point[0] <= 90.1 * deg
+    more = largest_tilt(m, (1, 1, 1), resolution=0.1 * deg, budget=100_000)
+    assert found.tilt < more.tilt < found.refuted.witness_point[0]
+
+
+def test_largest_tilt_gives_the_witness_as_what_stops_it_where_it_is_near(hide):
+    found = largest_tilt(hide, (1, 1, 1), resolution=0.1 * deg)
+    assert found.refuted is found.beyond
+
+
+def test_sharp_margins_are_given_up_before_the_proof_is(hide):
+    """3000 boxes prove what sharp margins take 8000 for."""
+    poor, rich = (
+        certify(hide, (1, 1, 1), tilt=46 * deg, torsion=(-20 * deg, 20 * deg), budget=n) for n in (3000, 100_000)
+    )
+    assert poor.proved
+    assert poor.boxes <= 3000 < rich.boxes
+    assert 0 < poor.least_volume <= rich.least_volume
+    assert (poor.travel[:, 0] <= rich.travel[:, 0] + 0.1 * deg).all()  # as sharp as `travel` says
 
 
 def test_a_smaller_set_than_a_proved_one_is_proved(hide):
@@ -259,7 +345,7 @@ def test_motor_angles_pass_180_degrees_without_a_jump():
         check_witness(COAXIAL, c)
 
 
-@pytest.mark.parametrize("m", everyday_and_edge_joints())
+@pytest.mark.parametrize("m", JOINTS)
 def test_motor_angles_are_followed_as_they_are_in_small_steps(m):
     for c in certificates(m, seed=40):
         points = np.stack(sampled(c, 40, seed=49))
@@ -334,7 +420,7 @@ def test_boxes_are_cut_without_loss(hide):
     assert_allclose(np.transpose(cone.axes_at(front.centre, hide.platform_axes), (2, 1, 0)), expected, atol=2e-15)
 
 
-@pytest.mark.parametrize("m", everyday_and_edge_joints())
+@pytest.mark.parametrize("m", JOINTS)
 def test_bounds_over_balls_hold_for_orientations_drawn_from_them(m):
     """Random balls of every size: D, motor angle, and volume of all that closes inside stay within their bounds."""
     rng = np.random.default_rng(46)
@@ -358,6 +444,96 @@ def test_bounds_over_balls_hold_for_orientations_drawn_from_them(m):
         small = (moves < np.pi).all(axis=0)[good]  # where the nearest angle is the continued one
         assert (np.abs(theta.T - at.theta[:, good])[:, small] <= moves[:, good][:, small]).all()
         assert (np.abs(unit_volume(m, near[good], theta)) >= volume[good] - 1e-13).all()
+
+
+@pytest.mark.parametrize("m", JOINTS)
+def test_no_point_of_a_link_moves_farther_than_told(m):
+    rng = np.random.default_rng(61)
+    R = Rotation.random(400, random_state=62).as_matrix()
+    R = R[(reach_margin(m, R) > 1 * deg).all(axis=1)]
+    mode = rng.choice([-1, 1], 3)
+    rho = 10 ** rng.uniform(-3, -0.7, len(R))
+    least = bounds.closing_bound(m, bounds.span(m, np.transpose(m.platform_axes_at(R), (2, 1, 0))), rho)
+    good = (least > bounds.LEAST).all(axis=0)
+    R, rho, least = R[good], rho[good], least[:, good]
+    told = bounds.link_moves(m, bounds.motor_bound(m, least, rho), rho)
+    theta = inverse_kinematics(m, R, mode)
+    axis = rng.normal(size=(len(R), 3))
+    near = Rotation.from_rotvec(axis * (rho / np.linalg.norm(axis, axis=1))[:, None]).as_matrix() @ R
+
+    def points(R, theta):
+        """(6, 9, n, 3): links, places along each, poses."""
+        u = np.broadcast_to(m.base_axes, (len(R), 3, 3))
+        w, p = m.elbow_axes(theta), m.platform_axes_at(R)
+        shares = np.linspace(0, 1, 9)[:, None, None, None]
+        found = []
+        for a, b, arc in ((u, w, m.proximal), (w, p, m.distal)):
+            arc = arc[:, None]
+            found.append((np.sin((1 - shares) * arc) * a + np.sin(shares * arc) * b) / np.sin(arc))
+        return np.stack(found, axis=3).transpose(2, 3, 0, 1, 4).reshape(6, 9, len(R), 3)
+
+    here, there = points(R, theta), points(near, inverse_kinematics(m, near, mode))
+    moved = 2 * np.arcsin(np.minimum(np.linalg.norm(here - there, axis=-1) / 2, 1))
+    assert (moved.max(axis=1) <= told).all()
+
+
+def test_clearance_is_proved_and_samples_do_not_refute_it(hide):
+    for tilt, torsion, mode in ((30, 20, (1, 1, 1)), (45, 0, (1, 1, 1)), (30, 20, (-1, -1, -1))):
+        asked = {"tilt": tilt * deg, "torsion": (-torsion * deg, torsion * deg)}
+        c = certify(hide, mode, **asked, links=SIZES, gap=1e-3)
+        assert c.proved
+        assert c.reason.endswith("and so do links and base")
+        R = orientations(*sampled(c, SAMPLES, seed=63))
+        least = clearance(hide, R, inverse_kinematics(hide, R, mode), SIZES).least.min()
+        assert c.gap <= c.least_clearance <= least
+        assert c.least_clearance > 0.8 * least  # sharp to a tenth of the least at a few samples of its own
+        closer = certify(hide, mode, **asked, links=SIZES, gap=least + 1e-4)
+        assert closer.status == "refuted"
+        assert "mm asked for" in closer.reason
+        check_witness(hide, closer, SIZES)
+
+
+def test_points_of_the_bodies_keep_the_proved_clearance(hide):
+    """Bodies filled with points, at the nearest of many poses: a route without `clearance` in the distance."""
+    c = certify(hide, (1, 1, 1), tilt=30 * deg, torsion=(-20 * deg, 20 * deg), links=SIZES, gap=1e-3)
+    R = orientations(*sampled(c, 4000, seed=66))
+    theta = inverse_kinematics(hide, R)
+    told = clearance(hide, R, theta, SIZES).least
+    for k in np.argsort(told)[:2]:
+        links, motors, coarse = sampled_bodies(hide, R[k], theta[k], SIZES)
+        trees = [cKDTree(points) for points in links]
+        pairs = [(a, links[b]) for a in range(6) for b in range(a) if a // 2 != b // 2]
+        pairs += [(a, motors[i]) for a in range(6) for i in range(3) if a != 2 * i]
+        near = [nearest(trees[a], points, told[k] + coarse) for a, points in pairs]
+        near += [points[:, 2].min() - SIZES.floor for points in links]
+        assert c.least_clearance <= min(near) <= told[k] + coarse
+
+
+@pytest.mark.parametrize("m", JOINTS)
+def test_no_clearance_is_refuted_by_samples(m):
+    """Thin links at six radii for every joint that has a certificate; then the same links, wide."""
+    shells = np.array([[0.04, 0.05], [0.06, 0.07], [0.08, 0.09]])
+    for k, c in enumerate(certificates(m, seed=40)[:: 1 if FULL else 3]):
+        for width in (0.002, 0.02):
+            links = Links(radius=shells, half_width=width, thickness=0.003, motors=(0.1, 0.12, 0.01), floor=-0.11)
+            asked = {"tilt": c.tilt, "torsion": c.torsion, "links": links, "budget": 5_000}
+            found = certify(m, c.mode, **asked, gap=0.004)
+            if found.status == "refuted":
+                check_witness(m, found, links)
+            if found.proved:
+                R = orientations(*sampled(c, SAMPLES // 4, seed=64 + k))
+                least = clearance(m, R, inverse_kinematics(m, R, c.mode), links).least
+                assert (least >= found.least_clearance).all()
+                assert found.least_clearance >= 0.004
+
+
+def test_largest_tilt_with_links_ends_where_they_come_near(hide):
+    asked = {"torsion": (0, 15 * deg), "resolution": 0.5 * deg, "budget": 5_000}
+    found = largest_tilt(hide, (1, 1, 1), **asked, links=SIZES, gap=2e-3)
+    assert found.tilt < largest_tilt(hide, (1, 1, 1), **asked).tilt - 1 * deg
+    assert "mm apart" in found.refuted.reason
+    check_witness(hide, found.refuted, SIZES)
+    assert "links and base at least " in repr(found.certificate)
 
 
 def test_slack_grows_with_axes_that_are_not_quite_unit(hide):
@@ -395,6 +571,12 @@ def ask(**changed):
         (ask(motor_limits=(1, 2, 3)), ValueError, r"motor_limits has shape \(3,\)"),
         (ask(motor_limits=np.zeros((2, 2))), ValueError, r"motor_limits has shape \(2, 2\).*\(3, 2\)"),
         (ask(motor_limits=(-np.inf, 1)), ValueError, r"motor_limits\[0\] is -inf"),
+        (ask(links=SIZES), TypeError, r"links and gap go together"),
+        (ask(gap=0.002), TypeError, r"links and gap go together"),
+        (ask(links=0.06, gap=0.002), TypeError, r"links must be a Links, not float"),
+        (ask(links=SIZES, gap=0), ValueError, r"gap is 0; it must be one positive number of metres"),
+        (ask(links=SIZES, gap=(1, 2)), ValueError, r"gap is \(1, 2\)"),
+        (ask(links=SIZES, gap=np.nan), ValueError, r"gap is nan"),
         (ask(budget=0), ValueError, r"budget is 0; it must be a whole number"),
         (ask(budget=1e6), ValueError, r"budget is 1000000\.0"),
         (lambda: certify("hide", (1, 1, 1), tilt=0.1, torsion=(0, 0)), TypeError, r"Mechanism.*'hide'"),

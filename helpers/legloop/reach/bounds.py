@@ -29,6 +29,13 @@ R v is ``sin(psi) >= sqrt(D) / sin(alpha_1)`` from that line, as ``D <= a^2 + b^
 **Volume.** If each of three unit vectors n_i moves by at most d_i, their determinant, linear in each, moves by at
 most ``sum |n_j x n_k| d_i + d_1 d_2 + d_1 d_3 + d_2 d_3 + d_1 d_2 d_3``.
 
+**Links.** A point of a second link, an angle t along its arc from w, is ``q = (sin(alpha_2 - t) w + sin(t) p) /
+sin(alpha_2)``. If w moves by at most A and p by at most B, q moves by at most ``(A sin(alpha_2 - t) + B sin(t)) /
+sin(alpha_2)``. This is a sinusoid in t: over the arc it is at most the larger of A and B, or, where its crest lies on
+the arc, ``sqrt(A^2 + B^2 - 2 A B cos(alpha_2)) / sin(alpha_2)``. A first link turns about u: none of its points moves
+farther than theta does, times the largest sine on its arc. No direction of a link in the ball is farther than that
+from the same direction at the centre. So the links in the ball lie within those at the centre, grown by these angles.
+
 **Rounding.** `slack` bounds the error of a computed a, b, c and psi. An error e of a, b, c changes sqrt(D) by at most
 ``3 e r / sqrt(D)`` with r = sqrt(a^2 + b^2) and the motor angle by at most ``9 e / sqrt(D)``; `_DOUBT` times slack
 over sqrt(D) covers it, and its part in the normal. That holds to first order, which is why no D below `LEAST` counts.
@@ -52,6 +59,7 @@ __all__ = [
     "closing_bound",
     "discriminants",
     "followed",
+    "link_moves",
     "motor_bound",
     "pose",
     "slack",
@@ -69,6 +77,8 @@ class Pose(NamedTuple):
     """What holds at points where every leg closes: the motor angles in (-pi, pi] and the normals."""
 
     theta: Floats
+    elbows: Floats
+    """w, (3, 3, n): xyz, then leg."""
     volume: Floats
     across: Floats
     """|n_j x n_k| of the unit normals, (3, n), leg i of (i, j, k) cyclic."""
@@ -114,14 +124,29 @@ def motor_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
     return (np.sin(m.distal)[:, None] * rho + _DOUBT * slack(m)) / np.sqrt(least)
 
 
+def link_moves(m: Mechanism, moves: Floats, rho: Floats) -> Floats:
+    """By what angle any point of each link may move, (6, n): first and second link of leg 1, of leg 2, of leg 3.
+
+    `moves` are those of the motors, (3, n), as from `motor_bound`.
+    """
+    s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
+    doubt = _DOUBT * slack(m)
+    first = np.sin(np.minimum(m.proximal, np.pi / 2))[:, None] * moves + doubt / s1
+    A, B = s1 * moves, rho + doubt
+    crest = np.sqrt(A * A + B * B - 2 * A * B * c2) / s2
+    on_arc = (A * c2 < B) & (B * c2 < A)
+    second = np.where(on_arc, crest, np.maximum(A, B)) + doubt / s2
+    return np.stack([first, second], axis=1).reshape(6, -1)
+
+
 def pose(m: Mechanism, p: Floats, mode: Floats) -> Pose:
     """Motor angles and normals, in a working mode, at platform axes p where every leg closes."""
     x, y, z = _in_leg_frames(m, p)
     s, c = np.sin(m.proximal)[:, None], np.cos(m.proximal)[:, None]
     theta = leg.motor_angle(s * x, s * y, c * z - np.cos(m.distal)[:, None], mode[:, None])
-    n = closing.cross(closing.elbows(m, theta), p) / np.sin(m.distal)[:, None]
-    pairs, volume = closing.adjugate(n)
-    return Pose(theta, volume, np.sqrt((pairs * pairs).sum(axis=0)))
+    w = closing.elbows(m, theta)
+    pairs, volume = closing.adjugate(closing.cross(w, p) / np.sin(m.distal)[:, None])
+    return Pose(theta, w, volume, np.sqrt((pairs * pairs).sum(axis=0)))
 
 
 def followed(m: Mechanism, mode: Floats, least: Floats, start: Floats, points: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""A proof over a whole set of orientations: every leg closes, no normal locks, and the motors stay in their travel.
+"""A proof over a whole set of orientations: every leg closes, the normals stay apart, motors and links have room.
 
 `cone` cuts the set into boxes, `bounds` says what holds over a box, `proof` runs the search.
 """
@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,9 +13,10 @@ from numpy.typing import ArrayLike, NDArray
 from .. import rotation
 from .._check import Floats, finite, modes
 from ..mechanism import Mechanism, deg, joint
+from .gaps import Links, sized
 from .proof import Outcome, Search
 
-__all__ = ["Certificate", "LargestTilt", "certify", "largest_tilt"]
+__all__ = ["Certificate", "angles", "certify"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -32,6 +32,8 @@ class Certificate:
     torsion: tuple[float, float]
     motor_limits: Floats | None
     """(3, 2): legs, then lowest and highest; None where none were given."""
+    gap: float | None
+    """How far apart, in metres, the links were asked to stay; None where the proof is about axes alone."""
     boxes: int
     """How many boxes were looked at."""
     start: Floats
@@ -39,12 +41,14 @@ class Certificate:
     start_torsion: float
     """0 where the set contains the home pose, else the end of the torsion interval that is nearer to 0."""
     least_discriminant: Floats
-    """(3,): each leg has D at least this, all over the set. NaN where not proved. This and the next two are bounds:
+    """(3,): each leg has D at least this, all over the set. NaN where not proved. This and the next three are bounds:
     sharp to a tenth, and to 0.1°, where few boxes were enough, and looser the more of them the proof itself needs."""
     least_volume: float
     """|det| of the unit normals w x R v / sin(alpha_2) is at least this. NaN where not proved."""
     travel: Floats
     """(3, 2): each motor angle stays between these two, on the branch of `start`. NaN where not proved."""
+    least_clearance: float
+    """`clearance` is at least this, in metres. NaN where not proved or not asked for."""
     witness: Floats | None = None
     """(3, 3): an orientation of the set that fails; only where refuted."""
     witness_point: tuple[float, float, float] | None = None
@@ -66,6 +70,8 @@ class Certificate:
             lines.append(f"  least |det| of the unit normals {self.least_volume:.4g}")
             for i, (D, (a, b)) in enumerate(zip(self.least_discriminant, self.travel, strict=True), start=1):
                 lines.append(f"  leg {i}: least D {D:.4g}, motor from {a / deg:.2f}° to {b / deg:.2f}°")
+            if self.gap is not None:
+                lines.append(f"  links and base at least {1e3 * self.least_clearance:.4g} mm apart")
         if self.witness_point is not None:
             tilt, azimuth, torsion = (f"{x / deg + 0.0:.6g}°" for x in self.witness_point)
             lines.append(f"  witness: tilt {tilt}, azimuth {azimuth}, torsion {torsion}")
@@ -81,6 +87,8 @@ def certify(
     tilt: float,
     torsion: ArrayLike,
     motor_limits: ArrayLike | None = None,
+    links: Links | None = None,
+    gap: float | None = None,
     budget: int = 1_000_000,
 ) -> Certificate:
     """Prove, or refute, that the joint can take every orientation up to a tilt, with torsion in an interval.
@@ -90,12 +98,14 @@ def certify(
 
     1. every leg closes, D >= `.least_discriminant` > 0: no singularity of type 1;
     2. |det| of the unit normals w x R v / sin(alpha_2) is at least `.least_volume` > 0: none of type 2;
-    3. each motor angle, followed without a jump, stays within `.travel`, and `.travel` within `motor_limits`.
+    3. each motor angle, followed without a jump, stays within `.travel`, and `.travel` within `motor_limits`;
+    4. with `links` and `gap`: `clearance` is at least `.least_clearance`, and that at least `gap`.
 
     Followed from where: home (R = I), at its angles in (-pi, pi]. If 0 is not in `torsion`, from tilt 0 at the end of
     the interval that is nearer to 0, at its angles in (-pi, pi]; `.start` and `.start_torsion` say so.
 
-    The proof speaks of axes, not of material: see `clearance`.
+    Without `links` the proof speaks of axes and not of material. With them it speaks of the bodies that `clearance`
+    compares, and of no others.
 
     Parameters
     ----------
@@ -110,6 +120,10 @@ def certify(
         from 170°, and stands a turn of the motors away from -170° where the joint can turn so far.
     motor_limits : (2,) or (3, 2), optional
         Lowest and highest motor angle, of all motors or of each, in radians from theta = 0, in [-4 pi, 4 pi].
+    links : Links, optional
+        Sizes of the links and of the base.
+    gap : float, optional
+        How far apart these must stay, in metres, positive; goes with `links`.
     budget : int
         How many boxes may be looked at before the answer is "undecided".
 
@@ -124,61 +138,19 @@ def certify(
         An argument is out of its range; the message says which and how to mend it.
     """
     m, signs = joint(m), _mode(mode)
-    largest = _angles(tilt, "tilt", (), 0.0, np.pi, "[0, pi)").item()
+    largest = angles(tilt, "tilt", (), 0.0, np.pi, "[0, pi)").item()
     low, high = _interval(torsion)
     limits = None if motor_limits is None else _limits(motor_limits)
-    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, _count(budget))
+    material = _material(links, gap)
+    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, material, _count(budget))
     return _report(search, search.run(), signs, largest, (low, high))
-
-
-class LargestTilt(NamedTuple):
-    """What `largest_tilt` found."""
-
-    tilt: float
-    """The largest tilt proved, in radians; NaN where not even tilt 0 could be."""
-    certificate: Certificate | None
-    """Its proof."""
-    beyond: Certificate | None
-    """What stops it: the certificate, not proved, of a tilt at most `resolution` larger. None: nothing does."""
-
-
-def largest_tilt(
-    m: Mechanism,
-    mode: ArrayLike,
-    *,
-    torsion: ArrayLike = (0.0, 0.0),
-    motor_limits: ArrayLike | None = None,
-    resolution: float = 0.01 * deg,
-    budget: int = 300_000,
-) -> LargestTilt:
-    """The largest tilt, to a resolution, for which `certify` proves the whole cone; and what stops the next one.
-
-    By bisection: proofs from below, witnesses from above, each of which rules out every tilt from its own on.
-    Arguments and errors as for `certify`; `resolution` in radians, in [1e-6, pi].
-    """
-    step = _angles(resolution, "resolution", (), 1e-6, np.pi, "[1e-6, pi]").item()
-
-    def at(tilt: float) -> Certificate:
-        return certify(m, mode, tilt=tilt, torsion=torsion, motor_limits=motor_limits, budget=budget)
-
-    best = at(0.0)
-    if not best.proved:
-        return LargestTilt(np.nan, None, best)
-    beyond: Certificate | None = None
-    high = np.pi
-    while high - best.tilt > step:
-        trial = at((best.tilt + high) / 2)
-        if trial.proved:
-            best = trial
-        else:
-            beyond, high = trial, trial.tilt if trial.witness_point is None else trial.witness_point[0]
-    return LargestTilt(best.tilt, best, beyond)
 
 
 def _report(
     search: Search, failure: Outcome | None, mode: NDArray[np.int_], tilt: float, torsion: tuple[float, float]
 ) -> Certificate:
-    outcome = failure or Outcome("proved", "every leg closes and the normals w x R v stay apart")
+    axes = "every leg closes and the normals w x R v stay apart"
+    outcome = failure or Outcome("proved", axes + ("" if search.material is None else ", and so do links and base"))
     at, left, proved = outcome.witness, outcome.undecided, failure is None
     return Certificate(
         status=outcome.status,
@@ -187,12 +159,14 @@ def _report(
         tilt=tilt,
         torsion=torsion,
         motor_limits=search.limits,
+        gap=None if search.material is None else search.material[1],
         boxes=search.boxes,
         start=search.start(),
         start_torsion=float(search.origin[2]),
         least_discriminant=search.least_D if proved else np.full(3, np.nan),
         least_volume=float(search.least_volume) if proved else np.nan,
         travel=search.travel if proved else np.full((3, 2), np.nan),
+        least_clearance=float(search.least_gap) if proved and search.material else np.nan,
         witness=None if at is None else rotation.from_tilt_torsion(*at),
         witness_point=None if at is None else (float(at[0]), float(at[1]), float(at[2])),
         undecided=np.empty((0, 3, 2)) if left is None else np.swapaxes(left.ends(), 0, 1),
@@ -207,7 +181,7 @@ def _mode(value: ArrayLike) -> NDArray[np.int_]:
 
 
 def _interval(value: ArrayLike) -> tuple[float, float]:
-    low, high = _angles(value, "torsion", (2,), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]").tolist()
+    low, high = angles(value, "torsion", (2,), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]").tolist()
     if low > high:
         raise ValueError(f"torsion runs from {low:g} to {high:g} rad; give the lower end first, as (-20*deg, 20*deg)")
     return low, high
@@ -220,7 +194,7 @@ def _limits(value: ArrayLike) -> Floats:
             f"motor_limits has shape {shape}; give (2,), lowest and highest for all motors, or (3, 2), a row for each"
         )
     limits = np.array(
-        np.broadcast_to(_angles(value, "motor_limits", shape, -4 * np.pi, 4 * np.pi, "[-4 pi, 4 pi]"), (3, 2))
+        np.broadcast_to(angles(value, "motor_limits", shape, -4 * np.pi, 4 * np.pi, "[-4 pi, 4 pi]"), (3, 2))
     )
     for i, (low, high) in enumerate(limits):
         if low >= high:
@@ -230,13 +204,24 @@ def _limits(value: ArrayLike) -> Floats:
     return limits
 
 
+def _material(links: Links | None, gap: float | None) -> tuple[Links, float] | None:
+    if links is None and gap is None:
+        return None
+    if links is None or gap is None:
+        raise TypeError("links and gap go together: the sizes of the bodies, and how far apart they must stay")
+    wanted = finite(gap, "gap")
+    if wanted.shape != () or wanted <= 0:
+        raise ValueError(f"gap is {gap!r}; it must be one positive number of metres")
+    return sized(links), float(wanted)
+
+
 def _count(value: int) -> int:
     if not isinstance(value, int | np.integer) or isinstance(value, bool) or value < 1:
         raise ValueError(f"budget is {value!r}; it must be a whole number of boxes, at least 1")
     return int(value)
 
 
-def _angles(value: ArrayLike, name: str, shape: tuple[int, ...], low: float, high: float, interval: str) -> Floats:
+def angles(value: ArrayLike, name: str, shape: tuple[int, ...], low: float, high: float, interval: str) -> Floats:
     """Finite angles of one shape between two bounds, of which the lower belongs to them and, with ']', the upper."""
     array = finite(value, name)
     if array.shape != shape:

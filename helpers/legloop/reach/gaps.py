@@ -18,13 +18,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .. import leg
 from .._check import Floats, batch, finite, place
+from ..closing import cross
 from ..inverse import closure_error
 from ..mechanism import Mechanism, joint
 from ..velocity import CLOSES
 
-__all__ = ["Clearance", "Links", "clearance"]
+__all__ = ["Clearance", "Links", "clearance", "distances", "nearest_bodies", "sized"]
 
 _PAIRS: NDArray[np.int_] = np.array([(a, b) for a, b in combinations(range(6), 2) if a // 2 != b // 2]).T
 _MOTORS: NDArray[np.int_] = np.array([(a, i) for a in range(6) for i in range(3) if a != 2 * i]).T
@@ -103,9 +103,7 @@ def clearance(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, links: Link
     least over the radii r and q of the two bodies. Shapes (..., 3, 3) and (..., 3) in, theta in radians; sizes and
     results in metres. This module says what is left out. ValueError where R and theta do not close.
     """
-    m = joint(m)
-    if not isinstance(links, Links):
-        raise TypeError(f"links must be a Links, not {type(links).__name__}; build one with Links(radius=..., ...)")
+    m, links = joint(m), sized(links)
     w, p = m.elbow_axes(theta), m.platform_axes_at(R)
     shape = batch(R=p.shape[:-2], theta=w.shape[:-2])
     miss = np.abs(closure_error(m, R, theta))
@@ -115,60 +113,104 @@ def clearance(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, links: Link
             f"{place('orientation', index)} and its theta do not close: they miss w . R v = cos(alpha_2) by "
             f"{miss[index].max():.3g}; take theta from inverse_kinematics(m, R, mode)"
         )
-    u, w, p = (np.broadcast_to(axis, (*shape, 3, 3)) for axis in (m.base_axes, w, p))
-    first = np.stack([u, w], axis=-2).reshape(*shape, 6, 3)  # (..., 3, 2, 3): legs, then first and second link
-    last = np.stack([w, p], axis=-2).reshape(*shape, 6, 3)
-    r, half = links.radius.reshape(6), links.half_width.reshape(6)
-    shells = np.stack([r - links.thickness.reshape(6) / 2, r + links.thickness.reshape(6) / 2])
-    wide = half / r
+    w, p = (np.broadcast_to(axes, (*shape, 3, 3)).reshape(-1, 3, 3).T for axes in (w, p))
+    least, between, base = distances(m, w, p, links)
+    return Clearance(least.reshape(shape)[()], between.reshape(*shape, 6, 6), base.reshape(*shape, 6))
 
-    between = np.full((*shape, 6, 6), np.inf)
+
+def distances(m: Mechanism, w: Floats, p: Floats, links: Links, grown: Floats | None = None) -> Clearance:
+    """The same from columns, (3, 3, n) each: xyz, then leg, of elbow axes w and platform axes p = R v; unchecked.
+
+    With links wider to each side by the angles `grown`, (6, n), in the order of `Clearance`.
+    """
+    u = np.broadcast_to(m.base_axes.T[:, :, None], w.shape)
+    arcs = _arcs(np.stack([u, w], axis=2).reshape(3, 6, -1), np.stack([w, p], axis=2).reshape(3, 6, -1))
+    r = links.radius.reshape(6, 1)
+    half = links.thickness.reshape(6, 1) / 2
+    shells = np.stack([r - half, r + half])
+    wide = links.half_width.reshape(6, 1) / r + (0.0 if grown is None else grown)
+
     a, b = _PAIRS
-    gamma = _between_arcs(first[..., a, :], last[..., a, :], first[..., b, :], last[..., b, :]) - wide[a] - wide[b]
-    between[..., a, b] = between[..., b, a] = _between_shells(shells[:, a], shells[:, b], gamma)
+    gamma = _between_arcs(arcs.where(a), arcs.where(b)) - wide[a] - wide[b]
+    between = np.full((w.shape[-1], 6, 6), np.inf)
+    between[:, a, b] = between[:, b, a] = _between_shells(shells[:, a], shells[:, b], gamma).T
 
-    base = np.full((*shape, 6), np.inf)
+    base = np.full((w.shape[-1], 6), np.inf)
     if links.motors is not None:
         a, i = _MOTORS
         near, far, side = links.motors
-        gamma = _to_arc(m.base_axes[i], first[..., a, :], last[..., a, :]) - wide[a] - 2 * side / (near + far)
-        housing = np.full((*shape, 6, 3), np.inf)
-        housing[..., a, i] = _between_shells(shells[:, a], np.array([[near], [far]]), gamma)
+        gamma = _to_arc(u[:, i], arcs.where(a)) - wide[a] - 2 * side / (near + far)
+        housing = np.full((w.shape[-1], 6, 3), np.inf)
+        housing[:, a, i] = _between_shells(shells[:, a], np.array([near, far])[:, None, None], gamma).T
         base = housing.min(axis=-1)
     if links.floor is not None:
-        steep = np.cos(np.maximum(_to_arc(np.array([0.0, 0.0, -1.0]), first, last) - wide, 0.0))
+        down = np.broadcast_to(np.array([0.0, 0.0, -1.0])[:, None, None], arcs.start.shape)
+        steep = np.cos(np.maximum(_to_arc(down, arcs) - wide, 0.0))
         lowest = -steep * np.where(steep > 0, shells[1], shells[0])
-        base = np.minimum(base, np.maximum(lowest - links.floor, 0.0))
-    least = np.minimum(between.min(axis=(-2, -1)), base.min(axis=-1))
-    return Clearance(np.asarray(least)[()], between, base)
+        base = np.minimum(base, np.maximum(lowest - links.floor, 0.0).T)
+    least = np.minimum(between.min(axis=(1, 2)), base.min(axis=1))
+    return Clearance(np.asarray(least), between, base)
 
 
-def _to_arc(q: Floats, a: Floats, b: Floats) -> Floats:
-    """Angle from q to the nearest point of the great arc from a to b, shorter than pi; unit vectors (..., 3)."""
-    n = _unit(np.cross(a, b))
-    ahead, short = _dot(np.cross(n, a), q), _dot(np.cross(b, n), q)
-    across = np.abs(_dot(n, q))
-    along = np.hypot(ahead, _dot(a, q))
-    ends = np.minimum(leg.arc_between(q, a), leg.arc_between(q, b))
-    return np.where((ahead >= 0) & (short >= 0), np.arctan2(across, along), ends)
+def sized(links: object) -> Links:
+    """The argument `links`, which must be a `Links`."""
+    if not isinstance(links, Links):
+        raise TypeError(f"links must be a Links, not {type(links).__name__}; build one with Links(radius=..., ...)")
+    return links
 
 
-def _between_arcs(a: Floats, b: Floats, c: Floats, d: Floats) -> Floats:
-    """Least angle between points of the great arcs a to b and c to d: at an end of one, or 0 where they cross."""
+def nearest_bodies(gaps: Clearance) -> str:
+    """Which two bodies are nearest, in words, of the `Clearance` of one pose."""
+    names = [f"the {which} link of leg {leg}" for leg in (1, 2, 3) for which in ("first", "second")]
+    if gaps.base.min() <= gaps.links.min():
+        return f"{names[int(np.argmin(gaps.base))]} and the base"
+    a, b = divmod(int(np.argmin(gaps.links)), 6)
+    return f"{names[a]} and {names[b]}"
+
+
+class _Arcs(NamedTuple):
+    """Great arcs, shorter than pi: columns (3, arcs, n), xyz first."""
+
+    start: Floats
+    end: Floats
+    normal: Floats
+    """start x end, as a unit vector."""
+    ahead: Floats
+    """normal x start: an arc holds what is on the side of `ahead` and of `back`."""
+    back: Floats
+    """end x normal."""
+
+    def where(self, which: NDArray[np.int_]) -> _Arcs:
+        """Some of the arcs."""
+        return _Arcs(*(field[:, which] for field in self))
+
+
+def _arcs(start: Floats, end: Floats) -> _Arcs:
+    n = cross(start, end)
+    n = n / np.sqrt(_dot(n, n))
+    return _Arcs(start, end, n, cross(n, start), cross(end, n))
+
+
+def _to_arc(q: Floats, arc: _Arcs) -> Floats:
+    """Angle from unit vectors q to the nearest point of arcs."""
+    ahead, along = _dot(arc.ahead, q), _dot(arc.start, q)
+    inside = (ahead >= 0) & (_dot(arc.back, q) >= 0)
+    nearer = np.where(along >= _dot(arc.end, q), arc.start, arc.end)
+    apart, together = q - nearer, q + nearer  # 2 atan(|q - e| / |q + e|): sharp near 0 and pi
+    y = np.where(inside, np.abs(_dot(arc.normal, q)), np.sqrt(_dot(apart, apart)))
+    x = np.where(inside, np.sqrt(ahead * ahead + along * along), np.sqrt(_dot(together, together)))
+    return np.asarray(np.arctan2(y, x) * np.where(inside, 1.0, 2.0))
+
+
+def _between_arcs(one: _Arcs, other: _Arcs) -> Floats:
+    """Least angle between points of two arcs: at an end of one, or 0 where they cross."""
     ends = np.minimum(
-        np.minimum(_to_arc(a, c, d), _to_arc(b, c, d)),
-        np.minimum(_to_arc(c, a, b), _to_arc(d, a, b)),
+        np.minimum(_to_arc(one.start, other), _to_arc(one.end, other)),
+        np.minimum(_to_arc(other.start, one), _to_arc(other.end, one)),
     )
-    one, other = np.cross(a, b), np.cross(c, d)
-    line = np.cross(one, other)  # where the two great circles meet; the arcs cross if it, or its opposite, is in both
-    sides = np.stack(
-        [
-            _dot(np.cross(one, a), line),
-            _dot(np.cross(b, one), line),
-            _dot(np.cross(other, c), line),
-            _dot(np.cross(d, other), line),
-        ]
-    )
+    # the great circles meet at `line` and its opposite; the arcs do if both hold the one, or both the other
+    line = cross(one.normal, other.normal)
+    sides = np.stack([_dot(side, line) for arc in (one, other) for side in (arc.ahead, arc.back)])
     crossing = (sides > 0).all(axis=0) | (sides < 0).all(axis=0)
     return np.where(crossing, 0.0, ends)
 
@@ -187,11 +229,8 @@ def _between_shells(one: Floats, other: Floats, gamma: Floats) -> Floats:
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    return np.asarray(np.einsum("...i,...i->...", a, b))
-
-
-def _unit(a: Floats) -> Floats:
-    return np.asarray(a / np.linalg.norm(a, axis=-1, keepdims=True))
+    """Over the first axis."""
+    return np.asarray(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
 def _sizes(value: ArrayLike, name: str) -> Floats:

@@ -1,7 +1,8 @@
 """The search behind `certify`: boxes that `bounds` can judge are kept, the others are cut in two or refute the claim.
 
 First all boxes are shown to close, which makes the working mode one continuous branch. Then, over the same boxes, the
-volume of the normals is bounded away from zero and the motor angles are followed.
+volume of the normals is bounded away from zero, the motor angles are followed, and, if asked for, the links are shown
+to keep apart.
 """
 
 from __future__ import annotations
@@ -13,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .._check import Floats
+from ..leg import ROUNDING
 from ..mechanism import Mechanism, deg
-from . import bounds
+from . import bounds, gaps, touch
 from .cone import Boxes, axes_at, cone, halves, radius, samples
 
 __all__ = ["Outcome", "Search"]
@@ -23,9 +25,12 @@ Bools = NDArray[np.bool_]
 
 _SHARE = 0.9  # a proved margin is this part, or more, of the least value met at any point
 _TRAVEL = 0.1 * deg  # a proved motor travel reaches no farther than this beyond the angles met at any point
-_SHARP = 50_000  # boxes after which these two are loosened, so that the rest of the budget goes to the claim itself
+_SHARP = 50_000  # boxes after which these two are loosened, and this part of the budget after which they are given
+_CLOSE, _FOLLOW = 0.25, 0.5  # up, in either stage: the rest of it goes to the claim itself
 _BLOCK = 8192  # boxes at a time: their arrays stay in the second-level cache
 _SMALLEST = 1e-8  # rho of a box that is not cut any more: what is undecided there is a margin of about zero
+_NEAR = 0.05  # a least D from which it is worth while to look for a pose where it vanishes
+_SPAN = 1e-13  # rounding of a distance, as a part of the largest radius
 _WORST = 8  # boxes of each block that are searched for a witness at their corners, edges and faces
 _COPLANAR = "the normals w x R v are coplanar at the witness"
 
@@ -50,15 +55,19 @@ class Search:
         tilt: float,
         torsion: tuple[float, float],
         limits: Floats | None,
+        material: tuple[gaps.Links, float] | None,
         budget: int,
     ) -> None:
-        self.m, self.mode, self.limits, self.budget = m, mode, limits, budget
+        self.m, self.mode, self.limits, self.material, self.budget = m, mode, limits, material, budget
         self.all = cone(tilt, *torsion)
         self.origin = np.array([0.0, 0.0, min(max(0.0, torsion[0]), torsion[1])])
         self.slack = bounds.slack(m)
+        self.touching = touch.ends(m)
         self.boxes = 0
+        self.sharpen = True  # whether boxes that are proved are cut all the same, for sharper margins
         self.met_D, self.least_D = np.full(3, np.inf), np.full(3, np.inf)
         self.met_volume, self.least_volume = np.inf, np.inf
+        self.met_gap, self.least_gap = np.inf, np.inf
         self.met_theta, self.travel = (np.array([[np.inf, -np.inf]] * 3) for _ in range(2))
         self.sides: dict[int, Floats] = {}  # a point where the determinant is positive, and one where it is negative
 
@@ -77,7 +86,7 @@ class Search:
 
     def _close(self, closed: list[Boxes]) -> Outcome | None:
         """Show that every leg closes; `closed` receives the boxes. None when done."""
-        front, stuck = self.all, list[Boxes]()
+        front, stuck, self.sharpen = self.all, list[Boxes](), True
         while front.centre.size:
             if self.boxes + front.centre.shape[1] > self.budget:
                 return self._undecided("that every leg closes", [*stuck, front])
@@ -90,14 +99,15 @@ class Search:
                 witness = self._open(np.hstack([box.centre, samples(box.where(worst))]))
                 if witness is not None:
                     return witness
-                good = least >= np.maximum(bounds.LEAST, _SHARE / self._loose() * self.met_D)[:, None]
+                wanted = _SHARE / self._loose() * self.met_D if self.sharpen else np.zeros(3)
+                good = least >= np.maximum(bounds.LEAST, wanted)[:, None]
                 # within a box no motor may turn so far that its angle is not known from the one at the centre
                 good &= bounds.motor_bound(self.m, np.maximum(least, bounds.LEAST), rho) < np.pi / 2
                 done: Bools = np.asarray(good.all(axis=0))
                 self.least_D = np.minimum(self.least_D, least.min(axis=1, initial=np.inf, where=done))
                 closed.append(box.where(done))
                 _sort_out(box, done, rho, rest, stuck)
-            front = _joined(rest)
+            front, _ = self._next(rest, _CLOSE)
         return self._undecided("that every leg closes", stuck) if stuck else None
 
     def _open(self, points: Floats) -> Outcome | None:
@@ -105,14 +115,27 @@ class Search:
         D = bounds.discriminants(self.m, bounds.span(self.m, self._axes(points)))
         self.met_D = np.minimum(self.met_D, D.min(axis=1))
         i, k = np.unravel_index(np.argmin(D), D.shape)
-        if D[i, k] >= -self.slack:
-            return None
-        return Outcome("refuted", f"leg {i + 1} does not close at the witness: D = {D[i, k]:.3g}", points[:, k])
+        if D[i, k] < -self.slack:
+            return Outcome("refuted", f"leg {i + 1} does not close at the witness: D = {D[i, k]:.3g}", points[:, k])
+        for leg, side in self.touching:
+            if D[leg].min() > _NEAR:
+                continue
+            point = touch.flattest(self.m, leg, side, points[:, np.argmin(D[leg])], self.all)
+            flat = bounds.discriminants(self.m, bounds.span(self.m, self._axes(point[:, None])))[leg, 0]
+            if flat <= ROUNDING:  # as `singularity` counts: |n . u| is the root of D
+                how = "folded upon itself" if side > 0 else "stretched"
+                return Outcome("refuted", f"leg {leg + 1} is {how} at the witness: D = {abs(flat):.1g}", point)
+        return None
 
     def _follow(self, front: Boxes) -> Outcome | None:
         """Over boxes that close: bound the volume of the normals, follow the motor angles. None when done."""
-        claim = "that the normals stay apart" + ("" if self.limits is None else " and the motors within their limits")
-        start, stuck = self.start()[:, None], list[Boxes]()
+        parts = [
+            "that the normals stay apart",
+            *([] if self.limits is None else ["the motors within their limits"]),
+            *([] if self.material is None else ["the links clear of one another and of the base"]),
+        ]
+        claim = " and ".join(parts)
+        start, stuck, self.sharpen = self.start()[:, None], list[Boxes](), True
         near = start + np.hstack(
             [bounds.followed(self.m, self.mode, self.least_D, self.origin[2], box.centre) for box in _blocks(front)]
         )
@@ -130,29 +153,49 @@ class Search:
                 theta = _nearest(at.theta, near[:, first:last])
                 volume, moves = bounds.volume_bound(self.m, at, least, rho), bounds.motor_bound(self.m, least, rho)
                 low, high = theta - moves, theta + moves
+                gap = self._gap(p, at.elbows, bounds.link_moves(self.m, moves, rho))
                 witness = self._astray(box.centre, at, theta)
                 if witness is None:
-                    worst = _lowest([volume, *low, *-high])
+                    worst = _lowest([volume, *low, *-high, gap])
                     points = samples(box.where(worst))
-                    at = bounds.pose(self.m, self._axes(points), self.mode)
+                    p = self._axes(points)
+                    at = bounds.pose(self.m, p, self.mode)
                     witness = self._astray(points, at, _nearest(at.theta, np.tile(theta[:, worst], 27)))
+                    witness = witness or self._touching(points, p, at.elbows)
                 if witness is not None:
                     return witness
-                spare = _TRAVEL * self._loose()
+                spare = _TRAVEL * self._loose() if self.sharpen else np.inf
                 inside = (low >= self.met_theta[:, :1] - spare) & (high <= self.met_theta[:, 1:] + spare)
                 if self.limits is not None:
                     inside &= (low >= self.limits[:, :1]) & (high <= self.limits[:, 1:])
-                done: Bools = inside.all(axis=0) & (
-                    volume >= max(bounds.LEAST, _SHARE / self._loose() * self.met_volume)
-                )
+                wanted = _SHARE / self._loose() * self.met_volume if self.sharpen else 0.0
+                done: Bools = inside.all(axis=0) & (volume >= max(bounds.LEAST, wanted))
+                if self.material is not None:
+                    done &= gap >= max(
+                        self.material[1], _SHARE / self._loose() * self.met_gap if self.sharpen else 0.0
+                    )
+                self.least_gap = gap.min(initial=self.least_gap, where=done)
                 self.least_volume = volume.min(initial=self.least_volume, where=done)
                 self.travel[:, 0] = np.minimum(self.travel[:, 0], low.min(axis=1, initial=np.inf, where=done))
                 self.travel[:, 1] = np.maximum(self.travel[:, 1], high.max(axis=1, initial=-np.inf, where=done))
-                cut = _sort_out(box, done, rho, rest, stuck)
-                angles.append(np.tile(theta[:, cut], 2))
+                angles.append(theta[:, _sort_out(box, done, rho, rest, stuck)])
                 first = last
-            front, near = _joined(rest), np.hstack(angles)
+            front, times = self._next(rest, _FOLLOW)
+            near = np.tile(np.hstack(angles), times)
         return self._undecided(claim, stuck) if stuck else None
+
+    def _next(self, rest: list[Boxes], share: float) -> tuple[Boxes, int]:
+        """The boxes to look at next, and how many each of those left has become: two halves, or itself once more.
+
+        Once more if to halve them takes more than this share of the budget; from then on what is proved is not cut.
+        """
+        left = _joined(rest)
+        count = left.centre.shape[1]
+        if self.sharpen and self.boxes + 2 * count > share * self.budget:
+            self.sharpen = False
+            self.boxes -= count  # the same boxes are counted once
+            return left, 1
+        return halves(left), 2
 
     def _astray(self, points: Floats, at: bounds.Pose, theta: Floats) -> Outcome | None:
         """Note volumes and motor angles at points; a witness where a limit is passed or the normals are coplanar."""
@@ -177,6 +220,32 @@ class Search:
             if side not in self.sides and side * volume[k] > bounds.LEAST:
                 self.sides[side] = points[:, k]
         return self._flat() if len(self.sides) == 2 else None
+
+    def _gap(self, p: Floats, w: Floats, moves: Floats) -> Floats:
+        """The least clearance, (n,), of links that may move by these angles, (6, n); infinite if nobody asks."""
+        if self.material is None:
+            return np.full(p.shape[-1], np.inf)
+        least = gaps.distances(self.m, w, p, self.material[0], moves).least
+        return np.asarray(least - _SPAN * self.material[0].radius.max())
+
+    def _touching(self, points: Floats, p: Floats, w: Floats) -> Outcome | None:
+        """Note the clearance at points; a witness where it is less than the gap beyond rounding."""
+        if self.material is None:
+            return None
+        links, wanted = self.material
+        found = gaps.distances(self.m, w, p, links)
+        k = int(np.argmin(found.least))
+        self.met_gap = min(self.met_gap, float(found.least[k]))
+        doubt = bounds.link_moves(self.m, bounds.motor_bound(self.m, self.least_D[:, None], np.zeros(1)), np.zeros(1))
+        if found.least[k] + 4 * (doubt.max() + _SPAN) * links.radius.max() >= wanted:
+            return None
+        bodies = gaps.nearest_bodies(gaps.Clearance(found.least[k], found.links[k], found.base[k]))
+        return Outcome(
+            "refuted",
+            f"{bodies} are {1e3 * found.least[k]:.4g} mm apart at the witness, less than the {1e3 * wanted:.4g} mm "
+            "asked for",
+            points[:, k],
+        )
 
     def _flat(self) -> Outcome:
         """The witness between two points where the determinant of the normals has unlike signs."""
@@ -214,13 +283,13 @@ def _joined(parts: list[Boxes]) -> Boxes:
 
 
 def _sort_out(box: Boxes, done: Bools, rho: Floats, rest: list[Boxes], stuck: list[Boxes]) -> Bools:
-    """Cut the boxes that are not done in two, to `rest`; the smallest ones go to `stuck`. Which were cut."""
+    """Hand the boxes that are not done to `rest`, the smallest of them to `stuck`. Which went to `rest`."""
     small = ~done & (rho < _SMALLEST)
     if small.any():
         stuck.append(box.where(small))
-    cut = ~done & ~small
-    rest.append(halves(box.where(cut)))
-    return np.asarray(cut)
+    left = ~done & ~small
+    rest.append(box.where(left))
+    return np.asarray(left)
 
 
 def _nearest(theta: Floats, near: Floats) -> Floats:
