@@ -314,4 +314,21 @@ WRONG: dict[str, dict[str, list[tuple[str, ...]]]] = {
             ("code == 0 and ", ""),
         ],
     },
+    "33": {
+        "slerp_weights": [
+            ("first = (1 - tau) * np.sinc((1 - tau) * omega / np.pi) / whole", "first = 1 - tau"),
+            ("return first, second", "return second, first"),
+            ("omega / np.pi)\n", "omega)\n"),
+        ],
+        "room_after_stop": [
+            ("velocity * abs(velocity)", "velocity**2"),
+            ("(2 * acceleration)", "acceleration"),
+            ("min(rest - low, high - rest)", "high - rest"),
+        ],
+        "peak_acceleration": [
+            ("tick**2", "tick"),
+            ("np.concatenate([theta[:1], theta, theta[-1:]])", "theta"),
+            ("np.abs(np.diff(padded, 2, axis=0)).max", "np.diff(padded, 2, axis=0).max"),
+        ],
+    },
 }

@@ -1,0 +1,23 @@
+"""From a joystick or a log to motor steps in time, within speed, acceleration and travel of the motors."""
+
+from .jogging import Jog, jog
+from .knots import Fault
+from .limits import MotionLimits
+from .path import interpolate
+from .planning import plan, plan_blocks
+from .result import MotionError, MotionPlan, Report, read_motion, write_motion
+
+__all__ = [
+    "Fault",
+    "Jog",
+    "MotionError",
+    "MotionLimits",
+    "MotionPlan",
+    "Report",
+    "interpolate",
+    "jog",
+    "plan",
+    "plan_blocks",
+    "read_motion",
+    "write_motion",
+]

@@ -1,0 +1,245 @@
+"""A joystick: from the rate that it asks for to the next orientation and the next steps, one tick at a time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..._check import Floats, finite, modes, rotations
+from ...convention import Convention
+from ...errors import SingularError
+from ...forward import forward_kinematics
+from ...inverse import inverse_kinematics
+from ...mechanism import Mechanism, joint
+from ...reach import reach_margin
+from ...velocity import inverse_jacobian, jacobian
+from ..drive import BeltDrive
+from .knots import Joint
+from .limits import MotionLimits, Walls
+from .result import MotionError
+from .sliding import nearest_point, rows
+
+__all__ = ["Jog", "jog"]
+
+_PAD = 0.002
+"""rad: a wall inside each limit. Beyond it the motion is led back; so a limit is met by sliding, not by stopping."""
+
+_SHARES = (1.0, 0.5, 0.25, 0.1)
+"""Parts of the wanted rate that are tried before the motors brake."""
+
+
+@dataclass(frozen=True, eq=False)
+class Jog:
+    """Where the joint stands after a tick of the joystick, and how its motors move; hand it to the next call.
+
+    Attributes
+    ----------
+    R : (3, 3) array
+        Orientation of the platform.
+    theta, velocity : (3,) arrays
+        Motor angles in radians and speeds in rad/s.
+    steps : (3,) array of int
+        Motor positions in microsteps.
+    limited : tuple of str
+        What kept the motion from the rate asked for: "reach", "travel", "speed", "acceleration", "singular", or
+        "stopping": a faster motion could not stop in time.
+    """
+
+    R: Floats
+    theta: Floats
+    velocity: Floats
+    steps: NDArray[np.int64]
+    limited: tuple[str, ...] = ()
+
+
+def jog(
+    m: Mechanism,
+    R: ArrayLike | object | Jog,
+    rate: ArrayLike,
+    dt: float,
+    *,
+    mode: ArrayLike = (1, 1, 1),
+    convention: Convention | None = None,
+    drive: BeltDrive,
+    limits: MotionLimits,
+    axes: Literal["platform", "base"] = "platform",
+) -> Jog:
+    """The next orientation and steps, `dt` later, for a joystick that asks for an angular rate.
+
+    The motors take the speeds that turn the platform at the rate nearest to the one asked for that the limits
+    allow: towards a limit of reach or travel it may go no faster than it can stop, along it freely, so motion slides
+    along. All is slowed alike where a motor would be too fast. The speeds change by at most the acceleration
+    times dt, evenly over the tick. ``rate = (0, 0, 0)`` stops all motors along a straight line of motor angles, as
+    fast as that allows.
+
+    After every call such a stop ends within all limits; where a wish would break that, the motors brake. So nothing
+    is ever passed, whatever the joystick does next, so long as dt stays the same or falls. The stop is tried out at
+    half and at its end: it is a few degrees long, and a limit bends away from it by far less than the `edge` of
+    `limits` lies inside the real one.
+
+    Parameters
+    ----------
+    m : Mechanism
+        The joint.
+    R : (3, 3), or Jog
+        Where it stands: what the last call gave; or an orientation, for motors at rest, to begin with.
+    rate : (3,)
+        Wanted angular rate of the platform in rad/s, about the platform's axes or the base's, as `axes` says.
+    dt : float
+        Time to the next call, in seconds, up to 0.1.
+    mode : (3,)
+        Working mode, legs in our order.
+    convention : Convention, optional
+        With it all that comes in and goes out is the machine's, as for `plan`.
+    drive : BeltDrive
+        As for `plan`.
+    limits : MotionLimits
+        As for `plan`; `tick` is not used. `evenness` is a limit too: the rate goes down with it, and
+        comes to rest before it.
+    axes : "platform" or "base"
+        Whose axes `rate` is about.
+
+    Raises
+    ------
+    MotionError
+        The joint stands outside the limits, or no orientation continues its motion to a stop (type 2).
+    UnreachableError
+        It cannot stand at R at all.
+    ValueError, TypeError
+        A rate that is not finite, a dt out of its range, axes of another name.
+    """
+    if axes not in ("platform", "base"):
+        raise ValueError(f"axes is {axes!r}; it must be 'platform' or 'base'")
+    if convention is not None and not isinstance(convention, Convention):
+        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
+    if not isinstance(drive, BeltDrive):
+        raise TypeError(f"drive must be a BeltDrive, not an object of type {type(drive).__name__}")
+    step = finite(dt, "dt")
+    if step.shape != () or not 1e-6 <= step <= 0.1:
+        raise ValueError(f"dt is {dt!r}; it must be one number of seconds in [1e-6, 0.1]: for milliseconds 1e-3 * dt")
+    signs, wish = modes(mode), finite(rate, "rate", 3)
+    if signs.shape != (3,) or wish.shape != (3,):
+        raise ValueError(f"mode and rate have shapes {signs.shape} and {wish.shape}; both are (3,)")
+    given = Convention() if convention is None else convention
+    it = Joint(joint(m), signs.astype(np.int_), Walls.of(limits, given))
+    here = _start(it, R, given)
+    about = here.R @ given.platform.T if axes == "platform" else given.base.T
+    # platform: their axes seen in our base are the columns of R platform^T; base: those of base^T
+    after = _next(it, here, np.asarray(about @ wish), float(step))
+    theirs = given.angles_to_theirs(after.theta)
+    speeds = after.velocity[list(given.leg_order)] * given.sense + 0.0  # no -0
+    return Jog(
+        given.orientation_to_theirs(after.R),
+        theirs,
+        speeds,
+        np.asarray(drive.steps(theirs)),
+        after.limited,
+    )
+
+
+def _start(it: Joint, R: ArrayLike | object | Jog, given: Convention) -> Jog:
+    """Where the joint stands, in our frames."""
+    if isinstance(R, Jog):
+        velocity = np.empty(3)
+        velocity[list(given.leg_order)] = R.velocity * given.sense
+        return Jog(given.orientation_to_ours(R.R), given.angles_to_ours(R.theta), velocity, R.steps)
+    pose = rotations(R)
+    if pose.shape != (3, 3):
+        raise ValueError(f"R has shape {pose.shape}; a joystick moves one joint, from (3, 3) or from its last Jog")
+    ours = given.orientation_to_ours(pose)
+    theta = inverse_kinematics(it.m, ours, it.mode, near=it.walls.middle)
+    here = Jog(ours, theta, np.zeros(3), np.zeros(3, dtype=np.int64))
+    if not _allowed(it, ours, theta):
+        raise MotionError(
+            f"the joint stands outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
+            f"reach margins {np.degrees(reach_margin(it.m, ours)).round(2)}°; bring it in with plan, or widen them",
+            (),
+            None,
+        )
+    return here
+
+
+def _next(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
+    """The state dt later, in our frames."""
+    walls = it.walls
+    J, K = jacobian(it.m, here.R, here.theta), inverse_jacobian(it.m, here.R, here.theta)
+    limited: list[str] = []
+    even = 3 / float(np.linalg.norm(J) * np.linalg.norm(K))
+    pace = min(1.0, max(even / max(walls.evenness, 1e-300) - 1.0, 0.0) * 2)  # full at 1.5 times the limit, 0 at it
+    if pace < 1:
+        limited.append("singular")
+    A, room, _ = rows(it, here.R[None], here.theta, pad=_PAD)
+    # In motor angles a row is A J; that much deceleration is there to stop along it when one motor alone brakes.
+    brake = (np.abs(A[0] @ J) * walls.acceleration).max(axis=1) / 2
+    room = np.where(np.isfinite(room[0]), room[0], 1e3)
+    toward = np.minimum(np.sqrt(2 * brake * np.maximum(room, 0.0)), np.maximum(room, 0.0) / (2 * dt))
+    back = np.maximum(-room, 0.0) / (4 * dt)
+    slid = nearest_point((pace * wish)[None], A, (back - toward)[None])[0]
+    asked, got = float(np.linalg.norm(pace * wish)), float(np.linalg.norm(slid))
+    slid = slid * min(1.0, asked / got) if got else slid  # led back no faster than asked: a stick let go means rest
+    if np.abs(slid - pace * wish).max() > 1e-9:
+        pushed = A[0] @ (pace * wish) < back - toward - 1e-12
+        limited.extend(why for why, some in (("reach", pushed[:6]), ("travel", pushed[6:])) if some.any())
+    wanted = K @ slid
+    over = float((np.abs(wanted) / walls.speed).max())
+    if over > 1:
+        limited.append("speed")
+        wanted = wanted / over
+    for share in _SHARES:
+        change = share * wanted - here.velocity
+        hard = float((np.abs(change) / (walls.acceleration * dt)).max())
+        velocity = here.velocity + change / max(hard, 1.0)
+        after = _moved(it, here, velocity, dt)
+        if after is not None:
+            break
+    else:
+        limited.append("stopping")
+        fast = float((np.abs(here.velocity) / (walls.acceleration * dt)).max())
+        after = _moved(it, here, here.velocity * max(0.0, 1 - 1 / fast) if fast else np.zeros(3), dt, braking=True)
+        if after is None:
+            raise MotionError("the motors cannot stop within the limits from where this Jog stands", (), None)
+        return Jog(after.R, after.theta, after.velocity, after.steps, tuple(limited))
+    if hard > 1:
+        limited.append("acceleration")
+    if share < 1:
+        limited.append("stopping")
+    return Jog(after.R, after.theta, after.velocity, after.steps, tuple(limited))
+
+
+def _moved(it: Joint, here: Jog, velocity: Floats, dt: float, *, braking: bool = False) -> Jog | None:
+    """The state after dt in which the speeds go evenly to `velocity`; None where it cannot stop within the limits."""
+    theta = here.theta + (here.velocity + velocity) / 2 * dt
+    stop = _stop(velocity, it.walls.acceleration, dt)
+    try:
+        R = forward_kinematics(it.m, theta, near=here.R, mode=it.mode)
+        ahead = theta if not stop.any() else theta + np.array([[0.5], [1.0]]) * stop
+        there = forward_kinematics(it.m, ahead, near=R, mode=it.mode)
+    except SingularError:
+        return None
+    if not (braking or _allowed(it, there, ahead)):
+        return None
+    return Jog(R, theta, velocity, here.steps)
+
+
+def _stop(velocity: Floats, acceleration: Floats, dt: float) -> Floats:
+    """How far the motors go in a stop along a straight line: the speeds fall by one part in each tick.
+
+    With f = max |velocity| / (acceleration dt) ticks of which the last is the fraction r of one, the speeds f, f - 1,
+    ... r, 0 in parts of velocity / f take the trapezoids ``(f^2 - r^2) / 2 + r / 2``.
+    """
+    ticks = float((np.abs(velocity) / (acceleration * dt)).max())
+    rest = ticks % 1.0
+    return velocity * dt * (ticks**2 - rest**2 + rest) / (2 * ticks) if ticks else np.zeros(3)
+
+
+def _allowed(it: Joint, R: Floats, theta: Floats) -> bool:
+    walls = it.walls
+    if (theta < walls.low).any() or (theta > walls.high).any() or (reach_margin(it.m, R) < walls.edge).any():
+        return False
+    J = jacobian(it.m, R, theta, singular="nan")
+    K = inverse_jacobian(it.m, R, theta, singular="nan")
+    even = np.nan_to_num(3 / (np.linalg.norm(J, axis=(-2, -1)) * np.linalg.norm(K, axis=(-2, -1))))
+    return bool((even >= walls.evenness).all())

@@ -1,0 +1,193 @@
+"""What planning gives: the table, the figures of the report, and the error that says where there is no plan."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..._check import Floats
+from ...convention import Convention
+from ...mechanism import deg
+from ..log import write_table
+from .knots import Fault
+
+__all__ = ["TABLE", "MotionError", "MotionPlan", "Report", "numbers_of", "read_motion", "told", "write_motion"]
+
+TABLE = np.dtype([("t", np.float64), ("theta", np.float64, (3,)), ("steps", np.int64, (3,))])
+"""One row for each tick: seconds, motor angles in radians, motor positions in microsteps."""
+
+_COLUMNS = ["time_s", *(f"theta{k}_rad" for k in (1, 2, 3)), *(f"motor{k}_microsteps" for k in (1, 2, 3))]
+_SHOWN = 6  # faults that a message lists
+
+
+class MotionError(ValueError):
+    """The joint cannot follow a request.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        From when to when, why, which leg, and by how much; in order of time.
+    deviation : float or None
+        How far, in radians, the nearest path that the joint can follow leaves the request at most. None where none
+        was found, and where the fault is a singular pose.
+    """
+
+    def __init__(self, message: str, faults: tuple[Fault, ...], deviation: float | None) -> None:
+        super().__init__(message)
+        self.faults = faults
+        self.deviation = deviation
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a plan does with its motors, and what it leaves to spare. Angles in radians; motors as in the table."""
+
+    asked: float
+    """How long the request takes, in seconds."""
+    takes: float
+    """How long the plan takes."""
+    slowed: tuple[tuple[float, float], ...]
+    """From when to when, in the time of the request, it runs slower than asked. Rest at both ends is part of it."""
+    peak_speed: Floats
+    """(3,) rad/s: first differences of the table over the tick."""
+    peak_acceleration: Floats
+    """(3,) rad/s²: second differences over the tick, from and to rest."""
+    lowest: Floats
+    """(3,): the least motor angles of the table."""
+    highest: Floats
+    """(3,)"""
+    travel_left: Floats
+    """(3,): the least distance to an end of travel; inf without one."""
+    reach_left: float
+    """Least `reach_margin` of a leg at a knot of the path."""
+    evenness: float
+    """Least of the path, as `MotionLimits` counts it."""
+    rounding: float
+    """Farthest that whole steps turn the platform off the path, at a row of the table: ``|J d theta|``."""
+    rounding_bound: float
+    """No rounding to steps can turn it farther: half a step of all three motors in their worst senses, largest J."""
+    deviation: float = 0.0
+    """Farthest that the path was moved from the request, because you asked for the nearest reachable one."""
+
+    def then(self, other: Report) -> Report:
+        """One report of this part and of the part that follows it."""
+        slowed = list(self.slowed)
+        if slowed and other.slowed and other.slowed[0][0] <= slowed[-1][1]:
+            slowed[-1] = slowed[-1][0], other.slowed[0][1]
+            slowed.extend(other.slowed[1:])
+        else:
+            slowed.extend(other.slowed)
+        return Report(
+            self.asked + other.asked,
+            self.takes + other.takes,
+            tuple(slowed),
+            np.maximum(self.peak_speed, other.peak_speed),
+            np.maximum(self.peak_acceleration, other.peak_acceleration),
+            np.minimum(self.lowest, other.lowest),
+            np.maximum(self.highest, other.highest),
+            np.minimum(self.travel_left, other.travel_left),
+            min(self.reach_left, other.reach_left),
+            min(self.evenness, other.evenness),
+            max(self.rounding, other.rounding),
+            max(self.rounding_bound, other.rounding_bound),
+            max(self.deviation, other.deviation),
+        )
+
+    def __str__(self) -> str:
+        def each(values: Floats, decimals: int = 1) -> str:
+            return ", ".join("none" if np.isinf(v) else f"{v / deg:.{decimals}f}°" for v in values)
+
+        late = f"slower than asked in {len(self.slowed)} stretches, {sum(b - a for a, b in self.slowed):.2f} s in all"
+        lines = [
+            f"asked for {self.asked:.3f} s, takes {self.takes:.3f} s; {late}",
+            f"peak speed of the joints {each(self.peak_speed)} per second",
+            f"peak acceleration {each(self.peak_acceleration)} per second²",
+            f"motor angles from {each(self.lowest)} to {each(self.highest)}; travel left {each(self.travel_left)}",
+            f"reach left {self.reach_left / deg:.2f}°; evenness at least {self.evenness:.3f}",
+            f"whole steps turn the platform off by {self.rounding / deg:.3f}° at most, "
+            f"bound {self.rounding_bound / deg:.3f}°",
+        ]
+        if self.deviation:
+            lines.append(f"nearest reachable path: off the request by {self.deviation / deg:.2f}° at most")
+        return "\n".join(lines)
+
+
+@dataclass(frozen=True, eq=False)
+class MotionPlan:
+    """Targets for the controller, one for each tick, and what became of the request.
+
+    Attributes
+    ----------
+    table : (n,) structured array
+        ``t`` in seconds, from the first time of the request on, a tick apart; ``theta`` (3,) in radians; ``steps``
+        (3,).
+    asked_at : (n,) array
+        Where in the request, in its own seconds, the platform stands at each row; it never decreases.
+    report : Report
+        Peaks, margins, what rounding costs.
+    """
+
+    table: NDArray[np.void]
+    asked_at: Floats
+    report: Report
+
+    def write(self, path: str | PathLike[str], *, overwrite: bool = False) -> None:
+        """The table as a CSV file; `read_motion` gives it back to the last digit. Errors as for `write_table`."""
+        write_motion(path, self.table, overwrite=overwrite)
+
+
+def write_motion(path: str | PathLike[str], table: NDArray[np.void], *, overwrite: bool = False) -> None:
+    """Write a `TABLE` as CSV, units in the header: ``time_s``, ``theta1_rad`` to 3, ``motor1_microsteps`` to 3."""
+    if not isinstance(table, np.ndarray) or table.dtype != TABLE or table.ndim != 1:
+        raise TypeError("table must be the .table of a plan: (n,) rows with t, theta and steps")
+    columns = [table["t"], *table["theta"].T, *table["steps"].T]
+    write_table(path, dict(zip(_COLUMNS, columns, strict=True)), overwrite=overwrite)
+
+
+def read_motion(path: str | PathLike[str]) -> NDArray[np.void]:
+    """Read what `write_motion` wrote, as a `TABLE`. ValueError for another header, or a row that is no such row."""
+    name = Path(path).name
+    with Path(path).open(encoding="utf-8", newline="") as file:
+        reader = csv.reader(file)
+        header = next(reader, [])
+        if header != _COLUMNS:
+            raise ValueError(f"{name} begins with {','.join(header)!r}; a motion begins with {','.join(_COLUMNS)!r}")
+        rows = []
+        for line, row in enumerate(reader, start=2):
+            try:
+                t, *theta = (float(field) for field in row[:4])
+                steps = [int(field) for field in row[4:]]
+            except ValueError as error:
+                raise ValueError(f"{name}, line {line}: {error}; write motions with write_motion") from None
+            if len(row) != len(_COLUMNS) or not np.isfinite([t, *theta]).all():
+                raise ValueError(f"{name}, line {line} does not hold {len(_COLUMNS)} finite numbers")
+            rows.append((t, theta, steps))
+    return np.array(rows, dtype=TABLE)
+
+
+def numbers_of(convention: Convention) -> tuple[int, int, int]:
+    """The numbers, from 1, by which our three legs go in the counting of a convention."""
+    first, second, third = (convention.leg_order.index(i) + 1 for i in range(3))
+    return first, second, third
+
+
+def told(faults: tuple[Fault, ...], names: tuple[int, int, int]) -> str:
+    """Faults in words; `names` are the numbers, from 1, by which our legs go in the frames of the caller."""
+    reasons = {
+        "reach": "leg {0} is {1:.3g}° short of the reach it may use",
+        "travel": "motor {0} would be {1:.3g}° past its travel",
+        "singular": "the joint is nearly singular, evenness {2:.3g}",
+    }
+    lines = [
+        f"  from {f.start:.6g} s to {f.stop:.6g} s "
+        + reasons[f.why].format(names[f.leg] if f.leg >= 0 else 0, f.worst / deg, f.worst)
+        for f in faults[:_SHOWN]
+    ]
+    if len(faults) > _SHOWN:
+        lines.append(f"  and {len(faults) - _SHOWN} more, in .faults")
+    return "\n".join(lines)
