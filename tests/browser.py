@@ -84,6 +84,7 @@ def serve(options: list[str], folder: Path, cwd: Path) -> Iterator[Path]:
                 server.wait(20)
             except subprocess.TimeoutExpired:  # a busy machine: its kernels take long to stop
                 server.kill()
+                server.wait()
 
 
 def printed_address(log: Path) -> str:
