@@ -23,6 +23,7 @@ from browser import (
 from common import FULL
 from legloop import deg, inverse_kinematics, rotation
 from legloop.lesson.cases import bird_hide
+from legloop.lesson.controls import Dial
 from legloop.lesson.palette import DARK, LIGHT
 from legloop.lesson.scrub import Scrubber
 from test_lessons import LESSONS, cells, run
@@ -96,7 +97,7 @@ def said_here(cell, here: Scrubber) -> list[str]:
     label, value = next(iter(readouts(cell).items()))
     name = next(name for name, dial in here.dials.items() if dial.description == label)
     if abs(here.dials[name].value - value) > 0.06:  # else it has not moved: the page shows one decimal of it
-        here.set(**{name: value * deg})
+        here.set(**{name: value * deg if isinstance(here.dials[name], Dial) else int(value)})
     return [text.strip() for text in re.findall(r"<desc[^>]*>(.*?)</desc>", here.html, re.DOTALL)]
 
 
