@@ -5,7 +5,7 @@ Every entry was written out by hand: (step, kind, answer), or with two kinds for
 two fair names, the entry holds the name that its author had in mind.
 """
 
-from math import acos, asin, atan, atan2, cos, degrees, hypot, pi, radians, sin, sqrt
+from math import acos, asin, atan, atan2, cos, degrees, hypot, pi, radians, sin, sqrt, tan
 
 import numpy as np
 
@@ -756,19 +756,6 @@ RATES = [
     ),
 ]
 
-SINGLE = [
-    *ROTATIONS,
-    *ORIENTATIONS,
-    *BASE_AXES,
-    *ELBOWS,
-    *PLATFORMS,
-    *EQUATIONS,
-    *QUADRATICS,
-    *MOTORS,
-    *WHOLE,
-    *RATES,
-]
-
 # ----------------------------------------- one slip again, in other writings, added after the catalogue was closed
 
 
@@ -955,6 +942,229 @@ LATER = [
 ]
 
 
+# --------------------------------------------------- one slip once more: other books' habits, and what students write
+
+
+def vector(v):
+    """R v with another v put in."""
+    return lambda platform_cone, azimuth, roll, pitch, yaw: rpy(roll, pitch, yaw) @ v(platform_cone, azimuth)
+
+
+def turned(product):
+    """w from one product of turns of (base_cone, azimuth, proximal, theta)."""
+    return lambda base_cone, azimuth, proximal, theta: product(base_cone, azimuth, proximal, theta) @ E_Z
+
+
+def root(a, b, c):
+    return sqrt(discriminant(a, b, c))
+
+
+STRANGER = [
+    # rotations
+    _("rotation_x", "sign", lambda angle: [[1, 0, 0], [0, -cos(angle), -sin(angle)], [0, sin(angle), -cos(angle)]]),
+    _("rotation_x", "frame", lambda angle: [[cos(angle), -sin(angle), 0], [sin(angle), cos(angle), 0], [0, 0, 1]]),
+    _("rotation_y", "transpose", lambda angle: ry(angle).T),
+    _("rotation_y", "sin-cos", lambda angle: [[cos(angle), 0, cos(angle)], [0, 1, 0], [-sin(angle), 0, cos(angle)]]),
+    _(
+        "rotation_y",
+        "missing-factor",
+        lambda angle: [[cos(angle), 0, sin(angle)], [0, 0, 0], [-sin(angle), 0, cos(angle)]],
+    ),
+    _("rotation_z", "degrees", lambda angle: rz(radians(angle))),
+    _("rotation_z", "sign", lambda angle: [[cos(angle), sin(angle), 0], [sin(angle), cos(angle), 0], [0, 0, 1]]),
+    # orientation
+    _("orientation", "order", lambda roll, pitch, yaw: rx(yaw) @ ry(pitch) @ rz(roll)),
+    _("orientation", "order", lambda roll, pitch, yaw: rpy(pitch, roll, yaw)),
+    _("orientation", "transpose", lambda roll, pitch, yaw: rx(-roll) @ ry(-pitch) @ rz(-yaw)),
+    _("orientation", "degrees", lambda roll, pitch, yaw: rpy(*np.radians([roll, pitch, yaw]))),
+    _("orientation", "degrees", lambda roll, pitch, yaw: rpy(*np.degrees([roll, pitch, yaw]))),
+    _("orientation", "frame", lambda roll, pitch, yaw: rz(yaw) @ ry(pitch) @ rz(roll)),
+    _("orientation", "frame", lambda roll, pitch, yaw: rz(yaw) @ rx(pitch) @ rx(roll)),
+    _("orientation", "missing-factor", lambda roll, pitch, yaw: rz(yaw) @ rx(roll)),
+    _("orientation", "sign", lambda roll, pitch, yaw: rpy(roll, pitch, yaw) * [[1, 1, 1], [1, 1, 1], [1, 1, -1]]),
+    # base axis
+    _(
+        "base_axis",
+        "cone-supplement",
+        lambda base_cone, azimuth: [cos(azimuth) * sin(base_cone), sin(azimuth) * sin(base_cone), cos(base_cone)],
+    ),
+    _("base_axis", "legs-reversed", lambda base_cone, azimuth: axis_u(base_cone, 2 * pi - azimuth)),
+    _("base_axis", "sin-cos", lambda base_cone, azimuth: rz(azimuth) @ [cos(base_cone), 0, -sin(base_cone)]),
+    _("base_axis", "frame", lambda base_cone, azimuth: rz(azimuth) @ rx(pi - base_cone) @ E_Z),
+    _("base_axis", "frame", lambda base_cone, azimuth: rx(pi) @ axis_u(base_cone, azimuth)),
+    _(
+        "base_axis",
+        "sin-cos",
+        lambda base_cone, azimuth: [sin(base_cone) * cos(azimuth), cos(base_cone) * sin(azimuth), -cos(base_cone)],
+    ),
+    # elbow
+    _("elbow_axis", "transpose", turned(lambda g, e, p, t: frame(g, e) @ rz(t).T @ ry(p))),
+    _("elbow_axis", "order", turned(lambda g, e, p, t: rz(e) @ rz(t) @ ry(pi - g) @ rz(pi) @ ry(p))),
+    _("elbow_axis", "cone-supplement", turned(lambda g, e, p, t: rz(e) @ ry(g) @ rz(pi) @ rz(t) @ ry(p))),
+    _("elbow_axis", "sign", turned(lambda g, e, p, t: frame(g, e) @ rz(t) @ ry(-p))),
+    _("elbow_axis", "legs-reversed", turned(lambda g, e, p, t: frame(g, -e) @ rz(t) @ ry(p))),
+    _("elbow_axis", "degrees", turned(lambda g, e, p, t: frame(g, e) @ rz(degrees(t)) @ ry(p))),
+    _("elbow_axis", "zero-offset", turned(lambda g, e, p, t: frame(g, e) @ rz(t + radians(75.553)) @ ry(p))),
+    _("elbow_axis", "missing-factor", turned(lambda g, e, p, t: rz(e) @ rz(pi) @ rz(t) @ ry(p))),
+    _(
+        "elbow_axis",
+        "sin-cos",
+        w_with(1, lambda g, e, p, t: cos(e) * right_out(g, p, t) - cos(e) * right_side(g, p, t)),
+    ),
+    _("elbow_axis", "missing-factor", w_with(2, lambda g, e, p, t: -cos(p) + sin(g) * sin(p) * cos(t))),
+    _(
+        "elbow_axis",
+        "missing-factor",
+        w_from(lambda g, p, t: sin(g) * cos(p) + sin(p) * cos(t), right_side, right_up),
+    ),
+    _(
+        "elbow_axis",
+        "sin-cos",
+        w_from(lambda g, p, t: cos(g) * cos(p) + sin(g) * sin(p) * cos(t), right_side, right_up),
+    ),
+    _(
+        "elbow_axis",
+        "frame",
+        lambda base_cone, azimuth, proximal, theta: rx(pi) @ elbow(base_cone, azimuth, proximal, -theta),
+    ),
+    _(
+        "elbow_axis",
+        "frame",
+        lambda base_cone, azimuth, proximal, theta: np.roll(elbow(base_cone, azimuth, proximal, theta), 1),
+    ),
+    # platform axis
+    _(
+        "platform_axis",
+        "transpose",
+        lambda platform_cone, azimuth, roll, pitch, yaw: (
+            rx(-roll) @ ry(-pitch) @ rz(-yaw) @ rz(azimuth) @ ry(platform_cone) @ E_Z
+        ),
+    ),
+    _("platform_axis", "cone-supplement", vector(lambda beta, e: rz(e) @ ry(pi - beta) @ E_Z)),
+    _("platform_axis", "sin-cos", vector(lambda beta, e: rz(e) @ [cos(beta), 0, sin(beta)])),
+    _("platform_axis", "missing-factor", vector(lambda beta, e: [sin(beta) * cos(e), sin(e), cos(beta)])),
+    _("platform_axis", "transpose", vector(lambda beta, e: rz(e).T @ ry(beta) @ E_Z)),
+    _("platform_axis", "sign", vector(lambda beta, e: rz(e) @ ry(-beta) @ E_Z)),
+    _("platform_axis", "frame", vector(lambda beta, e: rz(e) @ rx(beta) @ E_Z)),
+    _(
+        "platform_axis",
+        "missing-factor",
+        lambda platform_cone, azimuth, roll, pitch, yaw: rz(yaw) @ platform(platform_cone, azimuth, rx(roll)),
+    ),
+    _(
+        "platform_axis",
+        "degrees",
+        lambda platform_cone, azimuth, roll, pitch, yaw: platform(
+            platform_cone, degrees(azimuth), rpy(roll, pitch, yaw)
+        ),
+    ),
+    # the leg equation
+    _("leg_equation", "sign", abc(c=lambda p1, p2, Z: cos(p1) * Z + cos(p2))),
+    _("leg_equation", "sin-cos", abc(c=lambda p1, p2, Z: sin(p1) * Z - sin(p2))),
+    _("leg_equation", "links-swapped", abc(a=lambda p1, p2, X: sin(p2) * X, b=lambda p1, p2, Y: sin(p2) * Y)),
+    _("leg_equation", "missing-factor", abc(b=lambda p1, p2, Y: Y)),
+    _("leg_equation", "sign", abc(x=lambda g, e: -axis_x(g, e))),
+    _(
+        "leg_equation",
+        "legs-reversed",
+        abc(x=lambda g, e: axis_x(g, -e), y=lambda g, e: axis_y(g, -e), u=lambda g, e: axis_u(g, -e)),
+    ),
+    _(
+        "leg_equation",
+        "cone-supplement",
+        abc(x=lambda g, e: axis_x(pi - g, e), y=lambda g, e: axis_y(pi - g, e), u=lambda g, e: axis_u(pi - g, e)),
+    ),
+    _("leg_equation", "missing-factor", abc(y=lambda g, e: [sin(e), 0, 0])),
+    _("leg_equation", "order", lambda **k: (lambda a, b, c: (b, a, c))(*abc()(**k))),
+    _("leg_equation", "sign", lambda **k: (lambda a, b, c: (a, b, -c))(*abc()(**k))),
+    _(
+        "leg_equation",
+        "frame",
+        lambda base_cone, azimuth, proximal, distal, vx, vy, vz: equation(
+            base_cone, azimuth, proximal, distal, np.array([vx, -vy, -vz])
+        ),
+    ),
+    # the quadratic
+    _("half_angle", "sign", lambda a, b, c: (a + c, 2 * b, a - c)),
+    _("half_angle", "order", lambda a, b, c: (c - a, c + a, 2 * b)),
+    _("half_angle", "half-angle", lambda a, b, c: (c - a, 4 * b, c + a)),
+    _("half_angle", "missing-factor", lambda a, b, c: (c - a, 2, c + a)),
+    _("half_angle", "sign", lambda a, b, c: (c - a, 2 * b, a - c)),
+    # the motor angle
+    _("motor_angle", "half-angle", lambda a, b, c, mode: half(a, b, c, mode)),
+    _("motor_angle", "half-angle", lambda a, b, c, mode: 2 * half(a, b, c, mode)),
+    _("motor_angle", "half-angle", lambda a, b, c, mode: tan(solved(a, b, c, mode) / 2)),
+    _("motor_angle", "other-elbow", lambda a, b, c, mode: 2 * atan((-b - mode * root(a, b, c)) / (c - a))),
+    _(
+        "motor_angle",
+        "sign",
+        lambda a, b, c, mode: (
+            2 * atan((-b + mode * sqrt(c * c - a * a - b * b)) / (c - a)) if c * c > a * a + b * b else np.nan
+        ),
+    ),
+    _("motor_angle", "quadrant", lambda a, b, c, mode: atan(b / a) - mode * acos(-c / hypot(a, b))),
+    _("motor_angle", "half-angle", lambda a, b, c, mode: atan2(b, a) - mode * acos(-c / hypot(a, b)) / 2),
+    _("motor_angle", "half-angle", lambda a, b, c, mode: 2 * atan((-b + mode * root(a, b, c)) / (2 * (c - a)))),
+    _("motor_angle", "sign", lambda a, b, c, mode: acos(-c / hypot(a, b)) * mode - atan2(b, a)),
+    _("motor_angle", "missing-factor", lambda a, b, c, mode: 2 * atan2(-b + mode * discriminant(a, b, c), c - a)),
+    _("motor_angle", "sign", lambda a, b, c, mode: 2 * atan2(-b + mode * root(a, b, c), a - c)),
+    _("motor_angle", "sin-cos", lambda a, b, c, mode: 2 * atan2(c - a, -b + mode * root(a, b, c))),
+    _("motor_angle", "quadrant", lambda a, b, c, mode: asin((-b * c - mode * a * root(a, b, c)) / (a * a + b * b))),
+    _("motor_angle", "quadrant", lambda a, b, c, mode: acos((-a * c + mode * b * root(a, b, c)) / (a * a + b * b))),
+    _("motor_angle", "other-elbow", lambda a, b, c, mode: asin(-c / hypot(a, b)) - atan2(a, b)),
+    _("motor_angle", "degrees", lambda a, b, c, mode: degrees(atan2(b, a)) - mode * degrees(acos(-c / hypot(a, b)))),
+    _("motor_angle", "degrees", lambda a, b, c, mode: degrees(atan2(b, a)) - mode * acos(-c / hypot(a, b))),
+    # the whole way
+    _("motor_angle_full", "transpose", motor(R=lambda r, p, y: rx(-r) @ ry(-p) @ rz(-y))),
+    _("motor_angle_full", "order", motor(R=lambda r, p, y: rpy(p, r, y))),
+    _(
+        "motor_angle_full",
+        "degrees",
+        motor(given=lambda g, k, e, p1, p2, r, p, y, m: (g, k, e, p1, p2, radians(r), radians(p), radians(y), m)),
+    ),
+    _("motor_angle_full", "sin-cos", motor(solution=lambda a, b, c, mode: atan2(a, b) - mode * phase(a, b, c))),
+    _("motor_angle_full", "missing-factor", motor(R=lambda r, p, y: np.eye(3))),
+    _(
+        "motor_angle_full",
+        "sign",
+        motor(abc=lambda x, y, z, p1, p2: (sin(p1) * x, sin(p1) * y, -cos(p1) * z - cos(p2))),
+    ),
+    _("motor_angle_full", "half-angle", motor(solution=lambda a, b, c, mode: atan(half(a, b, c, mode)))),
+    _("motor_angle_full", "cone-supplement", motor(v=lambda beta, e: rz(e) @ ry(pi - beta) @ E_Z)),
+    _("motor_angle_full", "order", motor(given=lambda g, k, e, p1, p2, r, p, y, m: (k, g, e, p1, p2, r, p, y, m))),
+    _("motor_angle_full", "legs-reversed", motor(B=lambda g, e: frame(g, -e))),
+    _(
+        "motor_angle_full",
+        "missing-factor",
+        motor(abc=lambda x, y, z, p1, p2: (sin(p1) * x, sin(p1) * y, cos(p1) * z)),
+    ),
+    _(
+        "motor_angle_full",
+        "links-swapped",
+        motor(abc=lambda x, y, z, p1, p2: (sin(p2) * x, sin(p2) * y, cos(p1) * z - cos(p2))),
+    ),
+    # rates
+    wrong_row("missing-factor", lambda w, u, p: np.cross(w, p) / np.linalg.norm(np.cross(w, p))),
+    wrong_row("sign", lambda w, u, p: np.cross(p, w) / (np.cross(w, p) @ u)),
+    wrong_row("missing-factor", lambda w, u, p: (np.cross(w, p) @ u) * np.cross(w, p)),
+]
+
+
+SINGLE = [
+    *ROTATIONS,
+    *ORIENTATIONS,
+    *BASE_AXES,
+    *ELBOWS,
+    *PLATFORMS,
+    *EQUATIONS,
+    *QUADRATICS,
+    *MOTORS,
+    *WHOLE,
+    *RATES,
+    *LATER,
+    *STRANGER,
+]
+
 # ------------------------------------------------------------------------------------------ two slips at once
 
 
@@ -963,18 +1173,6 @@ def both(step, first, second, answer):
 
 
 PAIRS_OF_AXES = [
-    both(
-        "base_axis",
-        "cone-supplement",
-        "legs-reversed",
-        lambda base_cone, azimuth: [sin(base_cone) * cos(azimuth), -sin(base_cone) * sin(azimuth), cos(base_cone)],
-    ),
-    both(
-        "base_axis",
-        "sin-cos",
-        "sign",
-        lambda base_cone, azimuth: [sin(base_cone) * sin(azimuth), -sin(base_cone) * cos(azimuth), -cos(base_cone)],
-    ),
     both(
         "base_axis",
         "missing-factor",
@@ -1041,14 +1239,6 @@ PAIRS_OF_AXES = [
         "transpose",
         "zero-offset",
         lambda base_cone, azimuth, proximal, theta: rz(azimuth).T @ elbow(base_cone, 0, proximal, theta + 0.9),
-    ),
-    both(
-        "elbow_axis",
-        "order",
-        "transpose",
-        lambda base_cone, azimuth, proximal, theta: (
-            ry(pi - base_cone) @ rz(azimuth).T @ rz(pi) @ rz(theta) @ ry(proximal) @ E_Z
-        ),
     ),
     both(
         "elbow_axis",
@@ -1261,3 +1451,25 @@ PAIRS_ON_THE_WHOLE_WAY = [
 ]
 
 DOUBLE = [*PAIRS_OF_AXES, *PAIRS_OF_EQUATIONS, *PAIRS_ON_THE_WHOLE_WAY]
+
+# ------------------------------ two signs or exchanges that are, together, one deed: it is told by its simple name
+
+ONE_DEED = [
+    _(
+        "base_axis",
+        "frame",
+        lambda base_cone, azimuth: [sin(base_cone) * cos(azimuth), -sin(base_cone) * sin(azimuth), cos(base_cone)],
+    ),
+    _(
+        "base_axis",
+        "frame",
+        lambda base_cone, azimuth: [sin(base_cone) * sin(azimuth), -sin(base_cone) * cos(azimuth), -cos(base_cone)],
+    ),
+    _(
+        "elbow_axis",
+        "transpose",
+        lambda base_cone, azimuth, proximal, theta: (
+            ry(pi - base_cone) @ rz(azimuth).T @ rz(pi) @ rz(theta) @ ry(proximal) @ E_Z
+        ),
+    ),
+]

@@ -13,6 +13,7 @@ from typing import Any, Literal, NamedTuple, TypeAlias
 
 import numpy as np
 
+from ..._check import Floats
 from .formula import Call, Evaluation, Factor, Formula, Sum, Term, var
 
 __all__ = ["Chain", "Flaw", "Given", "Link", "Turn", "in_numbers", "run_transposed", "show_links", "written_out"]
@@ -81,7 +82,7 @@ class Turn(NamedTuple):
         if self.argument is None:
             angle = full or "0"
         elif self.sign > 0:
-            angle = f"{full} + {self.argument}" if full else self.argument
+            angle = {"": self.argument, "pi": f"{self.argument} - pi"}.get(full, f"{full} + {self.argument}")
         else:
             angle = f"{full} - {self.argument}" if full else f"-{self.argument}"
         return f"R{self.axis}({angle})"
@@ -156,43 +157,37 @@ def show_links(links: Iterable[Link]) -> str:
 def in_numbers(chain: Chain, evaluation: Evaluation) -> list[Any]:
     """What `written_out` would give, in numbers, without multiplying out: many times as fast."""
     if chain.use == "matrix":
-        columns = [_turned(chain.links, _axis(k), evaluation) for k in range(3)]
-        return [columns[k][i] for i in range(3) for k in range(3)]
+        return list(_product(chain.links, None, evaluation).reshape(9, *evaluation.shape))
     if chain.use == "closure":  # what w . v is at three angles gives its coefficients
         evaluation = evaluation.at_three_angles()
-    w = _turned(chain.links, _axis(2) if chain.end is None else chain.end, evaluation)
+    w = _product(chain.links, _axis(2) if chain.end is None else chain.end, evaluation)
     if chain.use == "vector":
-        return w
+        return list(w)
     given = evaluation.given
-    at_0, at_90, at_180 = w[0] * given["vx"] + w[1] * given["vy"] + w[2] * given["vz"] + 0 * given["theta"]
+    at_0, at_90, at_180 = w[0] * given["vx"] + w[1] * given["vy"] + w[2] * given["vz"]
     middle = (at_0 + at_180) / 2
     return [(at_0 - at_180) / 2, at_90 - middle, middle - np.cos(given["distal"])]
 
 
-def _turned(links: tuple[Link, ...], end: Formula, evaluation: Evaluation) -> list[Any]:
-    """Where a product of turns takes a vector; products that differ on the left share what stands on the right."""
-    if not links:
-        return evaluation.formula(end)
+def _product(links: tuple[Link, ...], end: Formula | None, evaluation: Evaluation) -> Floats:
+    """A product of turns, or where it takes a vector; products that differ on the left share what is on the right."""
     key = links, end
-    turned = evaluation.vectors.get(key)
-    if turned is None:
-        vector = _turned(links[1:], end, evaluation)
-        turned = evaluation.vectors[key] = [_combined(row, vector, evaluation) for row in _matrix(links[0])]
-    return turned
-
-
-def _combined(row: tuple[Sum, ...], vector: list[Any], evaluation: Evaluation) -> Any:
-    """The product of a row, most of which is empty, and a vector."""
-    total: Any = 0.0
-    for entry, component in zip(row, vector, strict=True):
-        if entry:
-            total = total + evaluation.sum(entry) * component
-    return total
+    product = evaluation.products.get(key)
+    if product is None:
+        if len(links) == 0:
+            product = evaluation.array(_axis(0) + _axis(1) + _axis(2) if end is None else end)
+        elif len(links) == 1 and end is None:
+            product = evaluation.array(_entries(links[0])).reshape(3, 3, *evaluation.shape)
+        else:
+            turn, rest = _product(links[:1], None, evaluation), _product(links[1:], end, evaluation)
+            product = np.einsum("ij...,jk...->ik..." if end is None else "ij...,j...->i...", turn, rest)
+        evaluation.products[key] = product
+    return product
 
 
 @lru_cache(maxsize=1024)
-def _matrix(link: Link) -> tuple[tuple[Sum, ...], ...]:
-    return tuple(tuple(map(_as_sum, row)) for row in link.matrix())
+def _entries(link: Link) -> Formula:
+    return tuple(_as_sum(entry) for row in link.matrix() for entry in row)
 
 
 @lru_cache(maxsize=1024)

@@ -12,9 +12,10 @@ from .slip import Operator, Slip
 __all__ = ["chain_slips", "slips_everywhere", "slips_on_the_way"]
 
 TRANSPOSED = Operator("transpose", 1.0, "{right} transposed", ("sign",))
-PRODUCT_TRANSPOSED = Operator("transpose", 1.4, "the product {right} transposed")
+PRODUCT_TRANSPOSED = Operator("transpose", 1.4, "a product transposed")
 EXCHANGED = Operator("order", 1.0, "two neighbouring turns exchanged")
-REVERSED = Operator("order", 1.3, "the order of {right} reversed")
+MOVED = Operator("order", 1.2, "{name} in the wrong place")
+REVERSED = Operator("order", 1.3, "the order of the turns reversed")
 LEFT_OUT = Operator("missing-factor", 1.0, "{name} left out")
 OUR_FRAME = Operator("frame", 0.9, "{name} left out, as if that frame were ours", ("missing-factor",))
 RUN_LEFT_OUT = Operator("missing-factor", 1.3, "the product {name} left out")
@@ -60,29 +61,32 @@ def _with_one_turn(chain: Chain, i: int) -> Iterator[tuple[Slip, Chain]]:
 def _with_a_run(chain: Chain, first: int, stop: int) -> Iterator[tuple[Slip, Chain]]:
     before, run, after = chain.links[:first], chain.links[first:stop], chain.links[stop:]
     back, reverse, right = run_transposed(run), run[::-1], show_links(run)
-    wrong = f"({right}).T (= {show_links(back)})"
+    wrong = f"its transpose (= {show_links(back)})"
     yield Slip(PRODUCT_TRANSPOSED, right, wrong), chain._replace(links=(*before, *back, *after))
     if len(run) < len(chain.links):
         neighbours = show_links((*before[-1:], *run, *after[:1])), show_links((*before[-1:], *after[:1]))
         yield Slip(RUN_LEFT_OUT, *neighbours, run), chain._replace(links=(*before, *after))
     operator = EXCHANGED if len(run) == 2 else REVERSED
     yield Slip(operator, right, show_links(reverse)), chain._replace(links=(*before, *reverse, *after))
+    if len(run) > 2:
+        for moved, name in (((*run[1:], run[0]), run[0]), ((run[-1], *run[:-1]), run[-1])):
+            yield Slip(MOVED, right, show_links(moved), name), chain._replace(links=(*before, *moved, *after))
 
 
 def slips_everywhere(chain: Chain) -> Iterator[tuple[Slip, Chain]]:
     """Slips in the function for a turn about one axis, which come in wherever it is called; and all turns passive."""
-    axes = sorted({link.axis for link in chain.links if isinstance(link, Turn)})
-    for axis in axes:
+    turned = [link.axis for link in chain.links if isinstance(link, Turn) and link.argument]
+    for axis in sorted(set(turned)):
         name, pattern = f"R{axis}", Turn(axis, "angle")
-        yield Slip(ALL_TRANSPOSED, name, f"{name}.T", name), _each_turn(chain, axis, lambda turn: turn.transposed)
+        if turned.count(axis) > 1:
+            yield Slip(ALL_TRANSPOSED, name, f"{name}.T", name), _each_turn(chain, axis, lambda turn: turn.transposed)
         for i, k in pattern.wavering:
             for flaw in (Flaw(i, k, "sign"), Flaw(i, k, "sin-cos")):
                 right, wrong = (f"{_entry(t, i, k)} at [{i}, {k}]" for t in (pattern, pattern._replace(flaw=flaw)))
                 yield Slip(FLAWS[flaw.kind], right, wrong, name), _each_turn(chain, axis, _with(flaw))
-    yield (
-        Slip(ALL_TRANSPOSED, "active turns", "passive ones", "turn"),
-        _each_turn(chain, "xyz", lambda t: t.transposed),
-    )
+    if len(turned) > 1:
+        every = Slip(ALL_TRANSPOSED, "active turns", "passive ones", "turn")
+        yield every, _each_turn(chain, "xyz", lambda turn: turn.transposed)
 
 
 def _each_turn(chain: Chain, axes: str, change: Callable[[Turn], Turn]) -> Chain:
@@ -100,13 +104,12 @@ def _entry(turn: Turn, i: int, k: int) -> str:
     return show_sum(written_out(Chain((turn,), "matrix"))[3 * i + k])
 
 
-def slips_on_the_way(chain: Chain) -> Iterator[tuple[Slip, Chain]]:
-    """Slips in the vector of the last two turns, which people multiply out before they go on."""
+def slips_on_the_way(chain: Chain, longest: int) -> Iterator[tuple[Slip, Chain]]:
+    """Slips in the vector of the last turns, up to `longest`, which people multiply out before they go on."""
     if chain.use == "matrix" or chain.end is not None:
         return
-    for i in range(1, len(chain.links)):
+    for i in range(max(1, len(chain.links) - longest), len(chain.links)):
         left, right = chain.links[:i], chain.links[i:]
-        angles = [link.argument for link in right if isinstance(link, Turn)]
-        if len(angles) == len(right) <= 2 and all(angles):
+        if isinstance(right[0], Turn) and right[0].argument:
             for slip, wrong in formula_slips(written_out(Chain(right, "vector"))):
                 yield slip._replace(part=right), Chain(left, chain.use, wrong)

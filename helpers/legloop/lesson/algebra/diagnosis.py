@@ -13,13 +13,14 @@ from ..picture import degrees, number
 from .answers import Function, Observed, ask, place
 from .faulty import Faulty
 from .relation import TOLERANCE, error
-from .samples import SPECIAL, Points, usable_points
-from .steps import ROLES, Step
+from .samples import COEFFICIENTS, SPECIAL, Points, usable_points
+from .steps import ROLES, Step, run
 
 __all__ = ["against", "diagnosis"]
 
 _PROBES = 6  # points at which an argument is set to a special value
 _ROUNDED = 1e-4  # a slip misses by more than this at some point; a constant of five digits by less at all
+_ROUNDED_ROOT = 1e-7  # rounding of an angle next to a double root, with room
 _VISIBLE = 1e-3  # what four printed decimals show
 _TELLING = 5  # wrong points from which a rule about where they lie may be read
 
@@ -42,26 +43,47 @@ def diagnosis(step: Step, points: Points, function: Function, seen: Observed) ->
         ]
     first = int(np.argmax((miss.max(axis=0) > min(_VISIBLE, worst / 2)) & ~lost))
     start = f"Your {step.symbol} is wrong, and neither one slip of the catalogue nor two together give it."
+    roots = list(_roots(step, points, seen.values))
     said = [start, f"It shows first at {place(step, points, first)}: {against(step, points, seen.values, first)}."]
     region = _region(step, points, wrong)
-    said += [*_components(step, miss[:, ~lost]), *region]
-    return [*said, *([] if region else _vanishing(step, points, function)), *_review_first(step, points, function)]
+    said += [*_components(step, miss[:, ~lost]), *roots, *region]
+    vanishing = [] if region else _vanishing(step, points, function)
+    return [*said, *vanishing, *([] if roots else _review_first(step, points, function))]
+
+
+def _roots(step: Step, points: Points, values: Floats) -> Iterator[str]:
+    """Whether an angle solves the equation all the same, so that it is only the other root."""
+    if "mode" not in step.arguments or "sense" in points:
+        return
+    known = run(step.stages, points)
+    a, b, c = (known[name] for name in COEFFICIENTS)
+    left = a * np.cos(values[0]) + b * np.sin(values[0]) + c
+    if np.nanmax(np.abs(left)) <= _ROUNDED_ROOT:
+        yield (
+            "It solves a cos(theta) + b sin(theta) + c = 0 at every point, so the equation is right: where it is "
+            "wrong it is the angle of the other elbow. Look at how the mode chooses the root."
+        )
 
 
 def against(step: Step, points: Points, values: Floats, i: int) -> str:
     """The numbers of an answer at a point against the right ones."""
     given, right = values[:, i], step.reference(points)[:, i]
     if step.relation == "angle":
-        turns = 2 * np.pi * np.rint((given[0] - right[0]) / (2 * np.pi))
-        return f"yours is {degrees(float(given[0] - turns))}, right is {degrees(float(right[0]))}"
+        yours, ours = (degrees(_within_half_a_turn(float(value[0]))) for value in (given, right))
+        return f"yours is {yours}, right is {ours}"
     if step.relation == "factor":
         given, right = (row / np.sqrt(row @ row) for row in (given, right))
         given = given * (1 if given @ right >= 0 else -1)
     wrong = np.abs(given - right) > TOLERANCE
     names = [name for name, bad in zip(step.components, wrong, strict=True) if bad]
     told = [", ".join(number(float(value), 4) for value in row[wrong]) for row in (given, right)]
-    scaled = ", scaled to length 1," if step.relation == "factor" else ""
-    return f"{', '.join(names)} of yours{scaled} is {told[0]}, right is {told[1]}"
+    scaled = ", scaled to length 1" if step.relation == "factor" else ""
+    return f"{', '.join(names)}{scaled}: yours is {told[0]}, right is {told[1]}"
+
+
+def _within_half_a_turn(angle: float) -> float:
+    """The same angle in (-pi, pi]."""
+    return float(np.pi - (np.pi - angle) % (2 * np.pi))
 
 
 def _components(step: Step, miss: Floats) -> Iterator[str]:
@@ -125,6 +147,9 @@ def _vanishing(step: Step, points: Points, function: Function) -> Iterator[str]:
 
 def _review_first(step: Step, points: Points, function: Function) -> list[str]:
     """The earlier step in which the error must be, or the steps to go through."""
+    level = dict.fromkeys(("roll", "pitch", "yaw"), 0.0)
+    if level.keys() < set(step.arguments) and _right_at(step, points, function, level):
+        return ["Review orientation first: the error is gone where roll = pitch = yaw = 0."]
     probed = [(name, fixed) for name, fixed in step.earlier if fixed]
     for name, fixed in probed:
         if not _right_at(step, points, function, fixed):

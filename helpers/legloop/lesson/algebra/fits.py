@@ -25,11 +25,13 @@ __all__ = ["fits", "quarter_turns"]
 ZERO = Operator("zero-offset", 1.2, "theta counted from another zero: {name}")
 IN_DEGREES = Operator("degrees", 1.0, "theta in degrees")
 HALF = Operator("half-angle", 1.0, "half of theta: t is tan(theta/2)")
+OPPOSITE = Operator("sign", 1.2, "the wrong sign of theta")
 BASE = Operator("frame", 2.5, "another base frame: Q @ (ours), where Q is {name}")
 PLATFORM = Operator("frame", 2.5, "another frame on the platform: (ours) @ Q.T, where Q is {name}")
 BASE_AND_ZERO = Operator("frame", 2.7, "another base frame and another zero: {name}", ("zero-offset",))
 BOTH = Operator("frame", 2.6, "other frames: Q @ (ours) @ P.T, where {name}")
 
+EVERYDAY = 0.9  # a frame whose axes are ours under other names; any other is more far-fetched
 _NOTHING = 1e-7  # radians; an amount this small is rounding
 _FREE = 1e-6  # a determinant or singular value, of numbers near 1, that leaves the unknown free
 _ENOUGH = 12  # points that fix two frames many times over
@@ -74,7 +76,8 @@ def _fits(step: Step, tables: Sequence[Floats], given: Floats) -> Iterator[tuple
 
 def _angles(now: Floats, given: Floats) -> Iterator[tuple[int, Slip]]:
     wanted = key("angle", now)
-    for operator, scale, wrong in ((IN_DEGREES, deg, "theta*180/pi"), (HALF, 2.0, "theta/2")):
+    scaled = (IN_DEGREES, deg, "theta*180/pi"), (HALF, 2.0, "theta/2"), (OPPOSITE, -1.0, "-theta")
+    for operator, scale, wrong in scaled:
         for row in np.flatnonzero(agree(wanted, key("angle", given * scale))):
             yield int(row), Slip(operator, "theta", wrong)
     zero = np.angle(np.exp(1j * (now - given)).mean(axis=(-2, -1)))
@@ -163,8 +166,9 @@ def _turned(operator: Operator, ours: Floats, theirs: Floats) -> Iterator[tuple[
     for row in np.flatnonzero((np.abs(steps - wanted) <= TOLERANCE).all(axis=-1)):  # a turn keeps dot products
         Q = best_rotations(ours[row], theirs)
         if np.abs(theirs - ours[row] @ Q.T).max() <= TOLERANCE and rotation.to_axis_angle(Q)[1] > _NOTHING:
-            undo = "it @ Q is ours" if operator is PLATFORM else "Q.T @ it is ours"
-            yield int(row), Slip(operator, undo, "", f"a turn by {_in_words(Q)}", rotation=_as_rows(Q))
+            undo = "yours @ Q is right" if operator is PLATFORM else "Q.T @ yours is right"
+            told = operator._replace(weight=min(operator.weight, EVERYDAY)) if _renames_axes(Q) else operator
+            yield int(row), Slip(told, undo, "", f"a turn by {_in_words(Q)}", rotation=_as_rows(Q))
 
 
 def _two_frames(ours: Floats, theirs: Floats) -> Iterator[tuple[int, Slip]]:
@@ -180,7 +184,7 @@ def _two_frames(ours: Floats, theirs: Floats) -> Iterator[tuple[int, Slip]]:
     P, Q = (part / np.cbrt(np.linalg.det(part)) for part in rows[-1].reshape(2, 3, 3))
     if np.abs(theirs - Q @ ours @ P.T).max() <= TOLERANCE:
         told = f"Q is a turn by {_in_words(Q)} and P a turn by {_in_words(P)}"
-        yield 0, Slip(BOTH, "Q.T @ it @ P is ours", "", told, rotation=_as_rows(Q))
+        yield 0, Slip(BOTH, "Q.T @ yours @ P is right", "", told, rotation=_as_rows(Q))
 
 
 def _as_rows(Q: Floats) -> tuple[tuple[float, ...], ...]:
@@ -189,4 +193,18 @@ def _as_rows(Q: Floats) -> tuple[tuple[float, ...], ...]:
 
 def _in_words(Q: Floats) -> str:
     axis, angle = rotation.to_axis_angle(np.round(Q, 9))  # so that rounding does not choose between axis and -axis
-    return f"{degrees(float(angle), 2)} about ({', '.join(number(float(x), 3) for x in axis)})"
+    main = int(np.argmax(np.abs(axis)))
+    if abs(axis[main]) > 1 - _FREE:
+        return f"{degrees(float(angle * np.sign(axis[main])), 2)} about {'xyz'[main]}"
+    named = f" (your x, y, z is our {_axes(Q)})" if _renames_axes(Q) else ""
+    return f"{degrees(float(angle), 2)} about ({', '.join(number(float(x), 3) for x in axis)}){named}"
+
+
+def _renames_axes(Q: Floats) -> bool:
+    """Whether it takes coordinate axes to coordinate axes, as people's frames mostly do."""
+    return bool(np.abs(np.abs(Q).max(axis=1) - 1).max() < _FREE)
+
+
+def _axes(Q: Floats) -> str:
+    """The coordinates of which the new ones are made, such as "y, -x, z"."""
+    return ", ".join(("-" if row.sum() < 0 else "") + "xyz"[int(np.argmax(np.abs(row)))] for row in Q)

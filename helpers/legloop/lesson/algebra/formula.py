@@ -8,7 +8,7 @@ is the name of an argument or a function of sums:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NamedTuple, TypeAlias
 
 import numpy as np
@@ -135,19 +135,27 @@ class Evaluation:
         self._sums: dict[int, tuple[Sum, Any]] = {}  # the sum is kept too, so that its identity stays its own
         self._parts: dict[Term | Call, Any] = {}
         self._turned: Evaluation | None = None
-        self.vectors: dict[tuple[Any, Formula], list[Any]] = {}  # what products of turns make of vectors, for `chain`
+        self.shape = np.broadcast_shapes(*(np.shape(value) for value in given.values()))
+        self.products: dict[tuple[Any, ...], Floats] = {}  # turns and products of turns, which `chain` computes
 
     def at_three_angles(self) -> Evaluation:
         """The same with theta = 0, 90°, 180° along a new first axis; made once."""
         if self._turned is None:
-            depth = max(value.ndim for value in self.given.values())
-            theta = np.array([0, np.pi / 2, np.pi]).reshape(3, *[1] * depth)
+            theta = np.array([0, np.pi / 2, np.pi]).reshape(3, *[1] * len(self.shape))
             self._turned = Evaluation({**self.given, "theta": theta})
         return self._turned
 
     def formula(self, formula: Formula) -> list[Floats]:
         """The values of all components."""
         return [self.sum(component) for component in formula]
+
+    def array(self, sums: Iterable[Sum]) -> Floats:
+        """The values of sums, each broadcast to all points."""
+        values = [self.sum(terms) for terms in sums]
+        table = np.empty((len(values), *self.shape))
+        for row, value in zip(table, values, strict=True):
+            row[...] = value
+        return table
 
     def sum(self, terms: Sum) -> Any:
         """The value of one sum; of an empty one, zero."""

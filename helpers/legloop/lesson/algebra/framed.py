@@ -7,12 +7,24 @@ from dataclasses import replace
 from ...convention import Convention
 from .chain import Chain, Given, Link
 from .formula import Formula, cos, sin, var
+from .slip import Operator, Slip
 from .steps import Form, Stage, Step
 
 __all__ = ["FRAMED", "in_frame"]
 
-FRAMED = ("orientation", "base_axis", "elbow_axis", "platform_axis", "leg_equation", "motor_angle_full")
-"""The steps whose answer a convention changes, and for which one azimuth says which leg is meant."""
+FRAMED = {
+    "orientation": "base @ R @ platform.T, not R",
+    "base_axis": "base @ u, not u",
+    "elbow_axis": "base @ w, not w",
+    "platform_axis": "base @ (R v), not R v",
+    "leg_equation": "(a, b, c) for base.T @ (vx, vy, vz), not for (vx, vy, vz)",
+    "motor_angle_full": "sense*(theta - zero), not theta",
+}
+"""The steps whose answer a convention changes, and for which one azimuth says which leg is meant; and how it does."""
+
+MOTORS = ", and sense*theta + zero in the place of theta"
+
+OURS = Operator("frame", 0.5, "our own frame, where the convention was asked for")
 
 _theta, _sense, _zero, _a, _b, _c = map(var, ("theta", "sense", "zero", "a", "b", "c"))
 TO_OURS: Formula = (_sense * _theta + _zero,)
@@ -43,7 +55,11 @@ def in_frame(step: Step, convention: Convention) -> Step:
         stages = (*stages, Stage("their motor angle", ("theta",), (TO_THEIRS,)))
     elif step.name == "leg_equation":
         stages = (*stages, Stage("their motor angle", ("a", "b", "c"), (COEFFICIENTS_TO_THEIRS,)))
-    return replace(step, stages=stages, constants={**base.arguments(), **platform.arguments()})
+    same_motors = all(sense == 1 and zero == 0 for sense, zero in zip(convention.sense, convention.zero, strict=True))
+    motors = MOTORS if step.name in ("elbow_axis", "leg_equation") and not same_motors else ""
+    ours = Slip(OURS, f"write {FRAMED[step.name]}{motors}", "")
+    given = {**base.arguments(), **platform.arguments()}
+    return replace(step, stages=stages, constants=given, mistaken=((ours, step.stages),))
 
 
 def _between(before: tuple[Link, ...], forms: tuple[Form, ...], after: tuple[Link, ...]) -> tuple[Form, ...]:

@@ -32,7 +32,7 @@ NEGATIVE = {
     "number": Operator("sign", 1.5, "the wrong sign of {right}"),
 }
 NEGATIVE_ANGLE = Operator("sign", 1.5, "the wrong sign of {right}")
-SENSE = Operator("sign", 1.0, "the motor counted in the opposite sense")
+SENSE = Operator("sign", 1.05, "the motor counted in the opposite sense")
 SUPPLEMENT = Operator("cone-supplement", 1.0, "{right} counted from the opposite end of its axis")
 COMPLEMENT = Operator("sin-cos", 1.5, "sine and cosine of {right} exchanged (counted from 90°)")
 DEGREES = Operator("degrees", 1.3, "{name} in degrees where a sine or cosine wants radians")
@@ -48,6 +48,12 @@ PARTS = Operator("sin-cos", 1.4, "a (the cosine's factor) and b (the sine's) exc
 COEFFICIENTS = Operator("order", 1.8, "two coefficients exchanged")
 AXES = Operator("order", 1.6, "two of roll, pitch, yaw exchanged")
 COORDINATES = Operator("order", 1.8, "two coordinates exchanged")
+TURNED_AXES = Operator("frame", 1.2, "the coordinates of R v in other axes")
+AXES_OF_FRAMES = (  # half a turn about x, y, z; quarter turns; the axes named in another order
+    *(((1, 0), (-1, 1), (-1, 2)), ((-1, 0), (1, 1), (-1, 2)), ((-1, 0), (-1, 1), (1, 2))),
+    *(((1, 0), (-1, 2), (1, 1)), ((1, 0), (1, 2), (-1, 1)), ((1, 2), (1, 1), (-1, 0)), ((-1, 2), (1, 1), (1, 0))),
+    *(((-1, 1), (1, 0), (1, 2)), ((1, 1), (-1, 0), (1, 2)), ((1, 1), (1, 2), (1, 0)), ((1, 2), (1, 0), (1, 1))),
+)
 EXCHANGES = (  # the last one that holds a pair counts
     (("proximal", "distal"), LINKS),
     (("base_cone", "platform_cone"), CONES),
@@ -80,6 +86,12 @@ def input_slips(names: Iterable[str]) -> Iterator[tuple[Slip, Change]]:
         if {first, second} <= set(given):
             slip = Slip(operator, f"{first}, {second}", f"{second}, {first}")
             yield slip, {first: Entry(second), second: Entry(first)}
+    if {"vx", "vy", "vz"} <= set(given):
+        names = ("vx", "vy", "vz")
+        for axes in AXES_OF_FRAMES:
+            told = ", ".join(f"{'-' if sign < 0 else ''}{names[k]}" for sign, k in axes)
+            turned = {name: Entry(names[k], float(sign)) for name, (sign, k) in zip(names, axes, strict=True)}
+            yield Slip(TURNED_AXES, "(vx, vy, vz)", f"({told})"), turned
     if {"proximal", "distal"} <= set(given):
         for name, other in (("proximal", "distal"), ("distal", "proximal")):
             yield Slip(ONE_LINK, name, other), {name: Entry(other)}
@@ -87,7 +99,7 @@ def input_slips(names: Iterable[str]) -> Iterator[tuple[Slip, Change]]:
 
 def _with_one(name: str) -> Iterator[tuple[Slip, Change]]:
     role = ROLES.get(name, "number")
-    operator = SENSE if name == "sense" else NEGATIVE.get(role, NEGATIVE_ANGLE)
+    operator = SENSE if name in ("sense", "theta") else NEGATIVE.get(role, NEGATIVE_ANGLE)
     yield Slip(operator, name, f"-{name}"), {name: Entry(name, -1.0)}
     if role in ("number", "sign"):
         return

@@ -34,6 +34,9 @@ class Mutant(NamedTuple):
 
 RIGHT = Mutant()
 
+TURNS_AT_ONCE = 2
+"""Turns that most people multiply out in one go."""
+
 
 def one_slip_further(stage: Stage, mutant: Mutant = RIGHT, where: Sequence[int] | None = None) -> Iterator[Mutant]:
     """Every version of the stage that has one slip more; slips in a single component only in those of `where`.
@@ -55,12 +58,15 @@ def one_slip_further(stage: Stage, mutant: Mutant = RIGHT, where: Sequence[int] 
 def _form_slips(form: Form, last: Slip | None, where: Sequence[int] | None) -> Iterator[tuple[Slip, Form]]:
     """Slips in a form; `last` is the one that has been made in it."""
     onwards = range(last.component, 3) if last and last.component is not None else None
+    local = last is not None and last.component is not None
     if not isinstance(form, Chain):
-        yield from formula_slips(form, where if where is not None or len(form) != 3 else onwards)
+        there = where if where is not None or len(form) != 3 else onwards
+        yield from formula_slips(form, there, coefficients=True, everywhere=not local)
         return
     yield from chain_slips(form)
-    yield from formula_slips(written_out(form), where)
-    yield from slips_on_the_way(form)
+    if last is None or len(last.part) <= TURNS_AT_ONCE:  # two slips in two long products are far-fetched, and many
+        yield from formula_slips(written_out(form), where, coefficients=form.use == "closure")
+    yield from slips_on_the_way(form, len(form.links) if last is None else TURNS_AT_ONCE)
     yield from slips_everywhere(form)
     if form.end is not None and last:
         for slip, wrong in formula_slips(form.end, onwards):

@@ -46,6 +46,7 @@ class Report:
         """What a notebook stores: the message with its first line set off, and as plain text."""
         first, *more = self.message.splitlines()
         mark = "✓" if self.ok else "✗"
-        rest = "".join(f"<p>{escape(line)}</p>" for line in more)
-        html = f"<div><p><b>{mark} {escape(self.step)}</b>: {escape(first)}</p>{rest}</div>"
+        rest = "".join(f"<li>{escape(line)}</li>" for line in more)
+        points = f"<ul>{rest}</ul>" if rest else ""
+        html = f"<div><p><b>{mark} {escape(self.step)}</b>: {escape(first)}</p>{points}</div>"
         return {"text/html": html, "text/plain": self.message}

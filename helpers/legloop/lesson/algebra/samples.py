@@ -13,7 +13,7 @@ from ..._check import Floats
 from ...mechanism import Mechanism, deg
 from .steps import ROLES, Step, run
 
-__all__ = ["SPECIAL", "Edges", "Leg", "Points", "draw", "edges", "legs_of", "usable_points"]
+__all__ = ["COEFFICIENTS", "SPECIAL", "Edges", "Leg", "Points", "draw", "edges", "legs_of", "usable_points"]
 
 Points: TypeAlias = dict[str, Floats]
 """A value of each argument at each point, (points); "leg", "sense" and "zero" where a leg of a joint is meant."""

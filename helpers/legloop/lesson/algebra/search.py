@@ -23,24 +23,26 @@ SCREEN = 8
 DOUBTFUL = 2.4
 """A single slip beyond this weight, such as another frame, leaves room for a pair of common ones."""
 
+_LAST: dict[str, tuple[Step, Points, list[list[Block]]]] = {}
+
 
 def explanations(step: Step, points: Points, answer: Floats) -> list[Wrong]:
-    """Every slip that gives exactly this answer, the least far-fetched first, then pairs of slips that do.
+    """Every slip that gives exactly this answer, the least far-fetched and the last first, then pairs that do.
 
     Pairs are looked for when no single slip fits, and when only one does that is more far-fetched than a pair.
     `answer` is (components, points). Where it is no number, the slips must give no number either.
     """
     with np.errstate(all="ignore"):
-        singles = list(up_to_one_slip(step, points))
+        singles, *turned = _singles(step, points)
         found = list(_agreeing(step, singles, answer))
         if np.isfinite(answer).any():
-            fitted = list(_fitted(step, points, singles, answer))
+            fitted = list(_fitted(step, singles, turned, answer))
             found += [wrong for wrong in fitted if len(wrong.slips) == 1]
             farthest = min((wrong.weight for wrong in found), default=FARTHEST)
             if not found or farthest > DOUBTFUL:
                 found += [wrong for wrong in fitted if len(wrong.slips) == 2 and wrong.weight <= farthest]
                 found += _pairs(step, points, answer, farthest)
-    return sorted(found, key=lambda wrong: (len(wrong.slips), wrong.weight))
+    return sorted(found, key=lambda wrong: (len(wrong.slips), wrong.weight, -max(wrong.stages, default=0)))
 
 
 def same_deeds(step: Step, points: Points) -> dict[Slip, list[str]]:
@@ -78,9 +80,22 @@ def _agreeing(step: Step, blocks: Iterable[Block], answer: Floats) -> Iterator[W
             yield block.version(int(row))
 
 
-def _fitted(step: Step, points: Points, singles: list[Block], answer: Floats) -> Iterator[Wrong]:
+def _singles(step: Step, points: Points) -> list[list[Block]]:
+    """All versions of up to one slip, at the points and at their quarter turns.
+
+    Whoever repairs an answer hands it in again soon: the versions of the last review of each step are kept.
+    """
+    last = _LAST.get(step.name)
+    if last is None or last[0] is not step or any((last[1][name] != points[name]).any() for name in step.arguments):
+        blocks = [list(up_to_one_slip(step, there)) for there in (points, *quarter_turns(step, points))]
+        last = _LAST[step.name] = step, points, blocks
+    return last[2]
+
+
+def _fitted(step: Step, singles: list[Block], turned: list[list[Block]], answer: Floats) -> Iterator[Wrong]:
     """Versions of up to one slip that agree once an unknown zero, frame or unit is found."""
-    turned = [up_to_one_slip(step, shifted) for shifted in quarter_turns(step, points)]
     for block, *more in zip(singles, *turned, strict=True):
         for row, slip in fits(step, [block.table, *(other.table for other in more)], answer):
-            yield block.version(row)._replace(fit=slip)
+            wrong = block.version(row)
+            if wrong.fit is None:
+                yield wrong._replace(fit=slip)

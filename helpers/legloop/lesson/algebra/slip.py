@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from .chain import show_links
 from .formula import Call, Sum, Term, show_factor, show_sum, show_term
 
-__all__ = ["KINDS", "Operator", "Slip"]
+__all__ = ["KINDS", "Operator", "Places", "Slip"]
 
 KINDS = (
     "sign",
@@ -38,6 +38,13 @@ class Operator(NamedTuple):
     weight: float
     words: str
     also: tuple[str, ...] = ()
+
+
+class Places(NamedTuple):
+    """Words about some of the numbers that a stage gives: {row} is their names with commas, {list} with "and"."""
+
+    words: str
+    places: tuple[int, ...]
 
 
 class Slip(NamedTuple):
@@ -80,9 +87,11 @@ class Slip(NamedTuple):
 
     def words(self, components: tuple[str, ...]) -> str:
         """What was done and where, as in "with ...": `components` are the names of the numbers of the stage."""
-        done = self.operator.words.format(right=_shown(self.right), wrong=_shown(self.wrong), name=_shown(self.name))
+        names = self._names(components)
+        right, wrong, name = (_shown(part, names) for part in (self.right, self.wrong, self.name))
+        done = self.operator.words.format(right=right, wrong=wrong, name=name)
         inside = f" inside {self.inside}" if self.inside in ("acos", "atan2", "sqrt") else ""
-        names, whole = (components, "") if self.part == "" else ("xyz", f" of the vector {_shown(self.part)} @ e_z")
+        whole = f" of the vector {_shown(self.part, names)} @ e_z" if self.part else ""
         where = (
             f" in {names[self.component]}{whole}"
             if self.component is not None and len(names) > 1
@@ -90,13 +99,19 @@ class Slip(NamedTuple):
         )
         return done + inside + where
 
-    def correction(self) -> str:
-        """What to write in place of what; of a slip that has no place in the formula, what to do with the answer."""
-        right = _shown(self.right)
-        return right if self.wrong == "" else f"write {right}, not {_shown(self.wrong)}"
+    def correction(self, components: tuple[str, ...]) -> str:
+        """What to write in place of what; where there is no such place, what else to do."""
+        right, wrong = (_shown(part, self._names(components)) for part in (self.right, self.wrong))
+        return f"write {right}, not {wrong}" if wrong else right
+
+    def _names(self, components: tuple[str, ...]) -> tuple[str, ...]:
+        return ("x", "y", "z") if self.part else components
 
 
-def _shown(part: Any) -> str:
+def _shown(part: Any, names: tuple[str, ...]) -> str:
+    if isinstance(part, Places):
+        told = [names[place] for place in part.places]
+        return part.words.format(row=", ".join(told), list=" and ".join(told))
     if type(part) is tuple:
         return show_links(part)
     if isinstance(part, Term):

@@ -19,7 +19,7 @@ from .formula import Evaluation, Formula, acos, atan2, sqrt, var
 from .relation import Relation
 from .slip import Operator, Slip
 
-__all__ = ["ROLES", "STEPS", "Form", "Stage", "Step", "run", "values_of"]
+__all__ = ["ROLES", "STEPS", "Form", "Stage", "Step", "answer_of", "run", "values_of"]
 
 Form: TypeAlias = Chain | Formula
 
@@ -70,6 +70,8 @@ class Step:
         They lead from an error without a name to the step that is to be reviewed first.
     constants : mapping
         Numbers in the stages that are not arguments of the answer.
+    mistaken : tuple of (slip, stages)
+        Whole other steps that get handed in for this one.
     """
 
     name: str
@@ -81,12 +83,11 @@ class Step:
     shape: tuple[int, ...] = (3,)
     earlier: tuple[tuple[str, Mapping[str, float]], ...] = ()
     constants: Mapping[str, float] = field(default_factory=dict)
+    mistaken: tuple[tuple[Slip, tuple[Stage, ...]], ...] = ()
 
     def reference(self, given: Mapping[str, Floats]) -> Floats:
         """The right answer, (components, points), for arguments (points)."""
-        known = run(self.stages, given)
-        points = np.broadcast_shapes(*(value.shape for value in given.values()))
-        return np.stack([np.broadcast_to(known[name], points) for name in self.stages[-1].outputs])
+        return answer_of(self.stages, given)
 
 
 def values_of(form: Form, evaluation: Evaluation) -> list[Floats]:
@@ -100,6 +101,13 @@ def run(stages: tuple[Stage, ...], given: Mapping[str, Floats]) -> dict[str, Flo
     for stage in stages:
         known.update(zip(stage.outputs, values_of(stage.forms[0], Evaluation(known)), strict=True))
     return known
+
+
+def answer_of(stages: tuple[Stage, ...], given: Mapping[str, Floats]) -> Floats:
+    """What the last stage gives, (components, points)."""
+    known = run(stages, given)
+    points = np.broadcast_shapes(*(value.shape for value in given.values()))
+    return np.stack([np.broadcast_to(known[name], points) for name in stages[-1].outputs])
 
 
 ORIENTATION = (Turn("z", "yaw"), Turn("y", "pitch"), Turn("x", "roll"))
@@ -131,6 +139,9 @@ NORMAL: Formula = (_wy * _vz - _wz * _vy, _wz * _vx - _wx * _vz, _wx * _vy - _wy
 _nx, _ny, _nz = map(var, ("nx", "ny", "nz"))
 _lever = _nx * _ux + _ny * _uy + _nz * _uz
 RATE_ROW: Formula = (_nx / _lever, _ny / _lever, _nz / _lever)
+_length = sqrt(_nx * _nx + _ny * _ny + _nz * _nz)
+_BY_LENGTH = Slip(Operator("missing-factor", 1.2, "n divided by its own length"), "n / (n @ u)", "n / sqrt(n @ n)")
+ROW_CONFUSED = ((_BY_LENGTH, (_nx / _length, _ny / _length, _nz / _length)),)
 
 VECTOR, MATRIX = ("x", "y", "z"), tuple(f"entry [{i}, {k}]" for i in range(3) for k in range(3))
 
@@ -204,7 +215,7 @@ _LISTED = (
         "quadratic",
         ("a", "b", "c"),
         (Stage("half_angle", ("A", "B", "C"), (HALF_ANGLE,), QUADRATIC_CONFUSED),),
-        ("the coefficient of t^2", "the coefficient of t", "the coefficient of 1"),
+        ("the t^2 term", "the t term", "the constant"),
         "factor",
     ),
     Step(
@@ -215,7 +226,6 @@ _LISTED = (
         ("theta",),
         "angle",
         (),
-        earlier=(("half_angle", {}),),
     ),
     Step(
         "motor_angle_full",
@@ -239,7 +249,7 @@ _LISTED = (
             Stage("elbow_axis", ("wx", "wy", "wz"), (Chain(ELBOW_AXIS, "vector"),)),
             Stage("base_axis", ("ux", "uy", "uz"), (Chain(BASE_AXIS, "vector"),)),
             Stage("normal", ("nx", "ny", "nz"), (NORMAL,)),
-            Stage("rate_row", VECTOR, (RATE_ROW,)),
+            Stage("rate_row", VECTOR, (RATE_ROW,), ROW_CONFUSED),
         ),
         earlier=(("elbow_axis", {}), ("base_axis", {})),
     ),

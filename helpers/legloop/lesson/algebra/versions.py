@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import NamedTuple, TypeAlias
 
 import numpy as np
@@ -14,7 +15,7 @@ from .input_slips import Change, changed, input_slips
 from .mutants import RIGHT, Bench, Mutant, distinct, names_in, one_slip_further
 from .relation import agree
 from .slip import Slip
-from .steps import Stage, Step, run
+from .steps import Stage, Step, answer_of, run
 
 __all__ = ["FARTHEST", "Block", "Known", "Wrong", "outcome", "two_slips", "up_to_one_slip"]
 
@@ -30,7 +31,7 @@ LEAST_IN_A_TERM = 1.4
 FARTHEST = 3.8
 """Weight of the most far-fetched pair of slips in one stage: a factor lost in each of two terms."""
 
-FARTHEST_EARLY = 2.7
+FARTHEST_EARLY = 2.4
 """The same in an early stage of a step of several, whose own review goes farther."""
 
 
@@ -49,9 +50,9 @@ class Wrong(NamedTuple):
             for slip in mutant.slips:
                 within[slip] = None if slip in within else i
         return (
+            *(((self.fit, None),) if self.fit else ()),
             *((slip, None) for slip, _ in self.changes),
             *within.items(),
-            *(((self.fit, None),) if self.fit else ()),
         )
 
     @property
@@ -65,6 +66,14 @@ class Block(NamedTuple):
 
     table: Floats
     version: Callable[[int], Wrong]
+
+
+class Singles(NamedTuple):
+    """The versions of one stage with one slip: what they give, (mutants, outputs, points), and what went in."""
+
+    mutants: list[Mutant]
+    outputs: Floats
+    known: Known
 
 
 def outcome(step: Step, wrong: Wrong, points: Known) -> Floats:
@@ -82,6 +91,8 @@ def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
     """The right version, and all with one slip."""
     for wrong in (Wrong(), *(Wrong((change,)) for change in _shared_changes(step)), *_in_every_chain(step)):
         yield Block(outcome(step, wrong, points)[None], _only(wrong))
+    for slip, stages in step.mistaken:
+        yield Block(answer_of(stages, points)[None], _only(Wrong(fit=slip)))
     known = points
     for i, stage in enumerate(step.stages):
         mutants = list(one_slip_further(stage))
@@ -92,26 +103,66 @@ def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
 
 def two_slips(step: Step, points: Known, answer: Floats, limit: float) -> Iterator[Block]:
     """Versions with two slips that may give the answer: in one stage up to a weight, in two, in all and one."""
-    known, last = points, len(step.stages) - 1
-    for i, stage in enumerate(step.stages):
-        firsts, outputs = _distinct_slips(stage, known)
-        farthest = limit if i == last else min(limit, FARTHEST_EARLY)
-        bench = Bench(stage, known)
-        for first, values in zip(firsts, outputs, strict=True):
-            if i == last:
-                where: Sequence[int] | None = _mendable(step, values, answer)
-            else:
-                where = None if first.weight + LEAST_IN_A_TERM <= farthest else ()
-            near = one_slip_further(stage, first, where) if first.weight + LEAST <= farthest else ()
-            pairs = [pair for pair in near if pair.weight <= farthest]
-            if pairs:
-                table = bench.table(pairs, points["leg"].shape)
-                yield Block(_finished(step, i, table, known), _rows(i, pairs))
-        yield from _in_two_stages(step, i, firsts, outputs, known)
+    singles: list[Singles] = []
+    known = points
+    for stage in step.stages:
+        singles.append(_distinct_slips(stage, known))
         known = run((stage,), known)
-    for change in _shared_changes(step):
-        for block in up_to_one_slip(step, changed(points, change[1])):
-            yield Block(block.table, _with_change(block.version, change))
+    for i, (firsts, outputs, known) in enumerate(singles):
+        yield from _in_one_stage(step, i, singles[i], answer, limit)
+        slipped = _with_outputs(step.stages[i], outputs, known)
+        yield from _and_one_more(step, i + 1, slipped, singles, _beside(i, firsts))
+    yield from _in_all_and_one(step, points, singles)
+
+
+def _in_one_stage(step: Step, i: int, singles: Singles, answer: Floats, limit: float) -> Iterator[Block]:
+    """Two slips in stage i."""
+    stage, known = step.stages[i], singles.known
+    is_last = i == len(step.stages) - 1
+    farthest = limit if is_last else min(limit, FARTHEST_EARLY)
+    bench = Bench(stage, known)
+    for first, values in zip(singles.mutants, singles.outputs, strict=True):
+        if is_last:
+            where: Sequence[int] | None = _mendable(step, values, answer)
+        else:
+            where = None if first.weight + LEAST_IN_A_TERM <= farthest else ()
+        near = one_slip_further(stage, first, where) if first.weight + LEAST <= farthest else ()
+        pairs = [pair for pair in near if pair.weight <= farthest]
+        if pairs:
+            table = bench.table(pairs, known["leg"].shape)
+            yield Block(_finished(step, i, table, known), _rows(i, pairs))
+
+
+def _and_one_more(
+    step: Step, start: int, slipped: Known, singles: Sequence[Singles], version: Callable[[int, Mutant, int], Wrong]
+) -> Iterator[Block]:
+    """Versions that have slipped before a stage, (versions, points), each with one slip in that stage or later."""
+    for k in range(start, len(step.stages)):
+        stage = step.stages[k]
+        bench = Bench(stage, slipped)
+        shape = np.broadcast_shapes(*(value.shape for value in slipped.values()))
+        for second in singles[k].mutants:
+            values = np.stack([np.broadcast_to(value, shape) for value in bench.values(second)], axis=1)
+            yield Block(_finished(step, k, values, slipped), partial(version, k, second))
+        slipped = run((stage,), slipped)
+
+
+def _in_all_and_one(step: Step, points: Known, singles: Sequence[Singles]) -> Iterator[Block]:
+    """A slip in what goes into several stages, and another: of that sort, or in a stage."""
+    shared = _shared_changes(step)
+    if not shared:
+        return
+    for change in shared:
+        for wrong in (*(Wrong((other,)) for other in shared), *_in_every_chain(step)):
+            both = wrong._replace(changes=(change, *wrong.changes))
+            yield Block(outcome(step, both, points)[None], _only(both))
+    each = [changed(points, change) for _, change in shared]
+    slipped = {name: np.stack([known[name] for known in each]) for name in points}
+
+    def version(k: int, second: Mutant, row: int) -> Wrong:
+        return Wrong((shared[row],), {k: second})
+
+    yield from _and_one_more(step, 0, slipped, singles, version)
 
 
 def _mendable(step: Step, values: Floats, answer: Floats) -> list[int]:
@@ -129,25 +180,13 @@ def _mendable(step: Step, values: Floats, answer: Floats) -> list[int]:
     return wrong if len(wrong) == 1 else []
 
 
-def _in_two_stages(step: Step, i: int, firsts: list[Mutant], outputs: Floats, known: Known) -> Iterator[Block]:
-    """One slip in stage i, given with what the stage gives then, and one in a later stage."""
-    slipped, right = _with_outputs(step.stages[i], outputs, known), run((step.stages[i],), known)
-    for k in range(i + 1, len(step.stages)):
-        stage = step.stages[k]
-        bench = Bench(stage, slipped)
-        for second in _distinct_slips(stage, right)[0]:
-            values = np.stack([np.broadcast_to(v, outputs[:, 0].shape) for v in bench.values(second)], axis=1)
-            yield Block(_finished(step, k, values, slipped), _rows(i, firsts, {k: second}))
-        slipped, right = run((stage,), slipped), run((stage,), right)
-
-
-def _distinct_slips(stage: Stage, known: Known) -> tuple[list[Mutant], Floats]:
-    """One slip for each different result of a stage, and the results."""
+def _distinct_slips(stage: Stage, known: Known) -> Singles:
+    """One slip for each different result of a stage."""
     mutants = list(one_slip_further(stage))
     bench, shape = Bench(stage, known), known["leg"].shape
     table = bench.table(mutants, shape)
     kept = distinct(mutants, table, bench.table([RIGHT], shape)[0])
-    return [mutants[row] for row in kept], table[kept]
+    return Singles([mutants[row] for row in kept], table[kept], known)
 
 
 def _finished(step: Step, i: int, table: Floats, known: Known) -> Floats:
@@ -168,16 +207,12 @@ def _only(wrong: Wrong) -> Callable[[int], Wrong]:
     return lambda _: wrong
 
 
-def _rows(i: int, mutants: list[Mutant], others: Mapping[int, Mutant] | None = None) -> Callable[[int], Wrong]:
-    return lambda row: Wrong(stages={i: mutants[row], **(others or {})})
+def _rows(i: int, mutants: list[Mutant]) -> Callable[[int], Wrong]:
+    return lambda row: Wrong(stages={i: mutants[row]})
 
 
-def _with_change(version: Callable[[int], Wrong], change: tuple[Slip, Change]) -> Callable[[int], Wrong]:
-    def changed_too(row: int) -> Wrong:
-        wrong = version(row)
-        return wrong._replace(changes=(change, *wrong.changes))
-
-    return changed_too
+def _beside(i: int, mutants: list[Mutant]) -> Callable[[int, Mutant, int], Wrong]:
+    return lambda k, mutant, row: Wrong(stages={i: mutants[row], k: mutant})
 
 
 def _shared_changes(step: Step) -> list[tuple[Slip, Change]]:

@@ -15,7 +15,8 @@ from .versions import Wrong, outcome
 
 __all__ = ["explained", "kinds_of", "slips_of", "worth_telling"]
 
-_SHOWN = {1: 4, 2: 2}  # how many explanations of other kinds, of one slip or two, a message spells out
+_OTHERS = 3  # other explanations that a message spells out
+_AS_NEAR = 0.3  # by how much another explanation of the same kind may be more far-fetched and still be told
 _FARTHER = 0.8  # by how much a pair of slips may be more far-fetched than the best pair and still be told
 
 
@@ -46,11 +47,8 @@ def slips_of(found: list[Wrong]) -> tuple[tuple[Slip, ...], ...]:
 
 
 def explained(step: Step, points: Points, found: list[Wrong]) -> Iterator[str]:
-    """Lines: the best explanation, which legs show it, and the best of every other kind."""
-    by_kind: dict[frozenset[str], Wrong] = {}
-    for wrong in found:
-        by_kind.setdefault(frozenset(slip.kind for slip, _ in wrong.slips), wrong)
-    best, *others = by_kind.values()
+    """Lines: the best explanation, which legs show it, and some of the others."""
+    best, others = found[0], _others(found, len(step.stages) - 1)
     said = [_sentence(step, slip, stage) for slip, stage in best.slips]
     if len(said) == 1:
         yield f"Your {step.symbol} is what one gets with {said[0]}."
@@ -58,9 +56,32 @@ def explained(step: Step, points: Points, found: list[Wrong]) -> Iterator[str]:
         yield f"Your {step.symbol} is what one gets with two slips at once."
         yield from (f"{order}: {text}." for order, text in zip(("First", "Second"), said, strict=True))
     yield from _legs(step, points, best)
-    for i, wrong in enumerate(others[: _SHOWN[len(said)]]):
-        told = "; and ".join(_sentence(step, slip, stage) for slip, stage in wrong.slips)
-        yield f"{'Or' if i else 'Exactly the same comes out'} with {told}."
+    for i, wrong in enumerate(others):
+        common = [slip in wrong.slips for slip in best.slips]
+        if len(said) == 2 and any(common):
+            ((slip, stage),) = (one for one in wrong.slips if one not in best.slips)
+            yield f"In place of the {'first' if common[1] else 'second'}, as well: {_sentence(step, slip, stage)}."
+        else:
+            told = "; and ".join(_sentence(step, slip, stage) for slip, stage in wrong.slips)
+            yield f"{'Or' if i else 'Exactly the same comes out'} with {told}."
+
+
+def _others(found: list[Wrong], last: int) -> list[Wrong]:
+    """What else to tell: the best of every other kind or stage, then another of the same; one pair at most."""
+    best, *others = found
+    by_kind: dict[frozenset[tuple[str, int]], Wrong] = {}
+    for wrong in others:
+        by_kind.setdefault(_kinds_and_stages(wrong, last), wrong)
+    same = by_kind.pop(_kinds_and_stages(best, last), None)
+    singles = [wrong for wrong in by_kind.values() if len(wrong.slips) == 1]
+    pairs = [wrong for wrong in by_kind.values() if len(wrong.slips) == 2]
+    if same is not None and len(same.slips) == 1 and same.weight <= best.weight + _AS_NEAR:
+        singles.append(same)
+    return [*singles, *pairs[:1]][:_OTHERS]
+
+
+def _kinds_and_stages(wrong: Wrong, last: int) -> frozenset[tuple[str, int]]:
+    return frozenset((slip.kind, last if stage is None else stage) for slip, stage in wrong.slips)
 
 
 def _sentence(step: Step, slip: Slip, stage: int | None) -> str:
@@ -68,7 +89,7 @@ def _sentence(step: Step, slip: Slip, stage: int | None) -> str:
     last = len(step.stages) - 1
     components = step.components if stage in (None, last) else step.stages[stage or 0].outputs
     where = f" (step {step.stages[stage].name})" if stage is not None and last else ""
-    return f"{slip.words(components)}{where}: {slip.correction()}"
+    return f"{slip.words(components)}{where}: {slip.correction(components)}"
 
 
 def _legs(step: Step, points: Points, wrong: Wrong) -> Iterator[str]:
