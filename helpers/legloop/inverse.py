@@ -118,7 +118,8 @@ def working_mode(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> NDArr
 
     Shapes (..., 3, 3) and (..., 3) in, (..., 3) out, of -1, 0, +1. Where the leg closes the product is
     ``mode * sqrt(D)``; 0 means that the leg is folded or stretched to within the rounding of D, whose square
-    root is about 1e-7.
+    root is about 1e-7. theta in radians; ValueError for what is no rotation, for an angle that is not finite and for
+    shapes that do not broadcast.
     """
     w, p = _axes(m, R, theta)
     volume = np.einsum("...i,...i->...", np.cross(m.base_axes, w), p)
@@ -128,7 +129,8 @@ def working_mode(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> NDArr
 def closure_error(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> Floats:
     """By how much each leg misses closing: ``w . R v - cos(alpha_2)``.
 
-    Shapes (..., 3, 3) and (..., 3) in, theta in radians; (..., 3) out, zero where the leg closes.
+    Shapes (..., 3, 3) and (..., 3) in, theta in radians; (..., 3) out, a difference of cosines, zero where the leg
+    closes. ValueError for what is no rotation, an angle that is not finite, shapes that do not broadcast.
     """
     return np.asarray(np.einsum("...i,...i->...", *_axes(m, R, theta)) - np.cos(m.distal))
 

@@ -121,7 +121,8 @@ class Mechanism:
     def elbow_axes(self, theta: ArrayLike) -> Floats:
         """Elbow axes w_i at motor angles theta, (..., 3) in radians; (..., 3, 3): leg, then xyz of the base.
 
-        ``w_i = B_i (sin alpha_1 cos theta_i, sin alpha_1 sin theta_i, cos alpha_1)``
+        ``w_i = B_i (sin alpha_1 cos theta_i, sin alpha_1 sin theta_i, cos alpha_1)``. ValueError for an angle that is
+        not finite.
         """
         angle = finite(theta, "theta", 3)
         s, c = np.sin(self.proximal), np.cos(self.proximal)
@@ -129,13 +130,18 @@ class Mechanism:
         return np.asarray(np.einsum("lij,...lj->...li", self.base_frames, local))
 
     def platform_axes_at(self, R: ArrayLike | object) -> Floats:
-        """Platform axes R v_i for orientations R, (..., 3, 3); (..., 3, 3): leg, then xyz of the base."""
+        """Platform axes R v_i for orientations R, (..., 3, 3); (..., 3, 3): leg, then xyz of the base.
+
+        ValueError for what is no rotation.
+        """
         return np.asarray(np.einsum("...ij,lj->...li", rotations(R), self.platform_axes))
 
     def leg_equation(self, R: ArrayLike | object) -> tuple[Floats, Floats, Floats]:
         """Coefficients a, b, c, each (..., 3), of ``a cos(theta) + b sin(theta) + c = 0`` for every leg.
 
         a = sin(alpha_1) x . R v,  b = sin(alpha_1) y . R v,  c = cos(alpha_1) u . R v - cos(alpha_2)
+
+        for R (..., 3, 3); ValueError for what is no rotation.
         """
         matrix, constant = self.coefficients
         R = rotations(R)

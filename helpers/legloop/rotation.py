@@ -45,22 +45,22 @@ _FIXED_SEQUENCES = [a + b + c for a, b, c in product("xyz", repeat=3) if a != b 
 
 
 def rx(angle: ArrayLike) -> Floats:
-    """Turn about the x axis, from y towards z: angles (...) in, (..., 3, 3) out."""
+    """Turn about the x axis, from y towards z: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
     return _about(0, _check.finite(angle, "angle"))
 
 
 def ry(angle: ArrayLike) -> Floats:
-    """Turn about the y axis, from z towards x: angles (...) in, (..., 3, 3) out."""
+    """Turn about the y axis, from z towards x: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
     return _about(1, _check.finite(angle, "angle"))
 
 
 def rz(angle: ArrayLike) -> Floats:
-    """Turn about the z axis, from x towards y: angles (...) in, (..., 3, 3) out."""
+    """Turn about the z axis, from x towards y: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
     return _about(2, _check.finite(angle, "angle"))
 
 
 def from_euler(seq: str, angles: ArrayLike) -> Floats:
-    """Three turns (..., 3, 3) about coordinate axes by `angles` (..., 3), in the order of the letters.
+    """Three turns (..., 3, 3) about coordinate axes by `angles` (..., 3) in radians, in the order of the letters.
 
     ``from_euler("xyz", (a, b, c)) = Rz(c) @ Ry(b) @ Rx(a)``: lower case turns about the fixed axes.
     ``from_euler("XYZ", (a, b, c)) = Rx(a) @ Ry(b) @ Rz(c)``: upper case turns about the axes that move along.
@@ -72,7 +72,7 @@ def from_euler(seq: str, angles: ArrayLike) -> Floats:
 
 
 def to_euler(seq: str, R: ArrayLike | object) -> Floats:
-    """Angles (..., 3) of R in the sequence `seq`; the inverse of `from_euler`, ValueError as there.
+    """Angles (..., 3), in radians, of R in the sequence `seq`; the inverse of `from_euler`, ValueError as there.
 
     The first and the third are in (-pi, pi]; the second is in [-pi/2, pi/2] for three different letters, in
     [0, pi] where the first letter returns. At an end of the second's range (gimbal lock; its cosine, or its sine,
@@ -98,18 +98,24 @@ def to_euler(seq: str, R: ArrayLike | object) -> Floats:
 
 
 def from_rpy(roll: ArrayLike, pitch: ArrayLike, yaw: ArrayLike) -> Floats:
-    """Matrix ``Rz(yaw) @ Ry(pitch) @ Rx(roll)`` of angles (...): about fixed x, then fixed y, then fixed z."""
+    """Matrix ``Rz(yaw) @ Ry(pitch) @ Rx(roll)`` of radians (...): about fixed x, then fixed y, then fixed z.
+
+    ValueError for an angle that is not finite and for shapes that do not broadcast.
+    """
     return _three_turns("xyz", *_angles(roll=roll, pitch=pitch, yaw=yaw))
 
 
 def to_rpy(R: ArrayLike | object) -> tuple[Floats, Floats, Floats]:
-    """Roll and yaw in (-pi, pi], pitch in [-pi/2, pi/2], each (...); at pitch ±pi/2 the yaw is 0."""
+    """Roll and yaw in (-pi, pi], pitch in [-pi/2, pi/2], each (...) in radians; at pitch ±pi/2 the yaw is 0.
+
+    ValueError for what is no rotation, (..., 3, 3).
+    """
     roll, pitch, yaw = np.moveaxis(to_euler("xyz", R), -1, 0)
     return roll, pitch, yaw
 
 
 def from_axis_angle(axis: ArrayLike, angle: ArrayLike) -> Floats:
-    """Right-handed turn by `angle` (...) about the unit vector `axis` (..., 3).
+    """Right-handed turn (..., 3, 3) by `angle` (...) in radians about the unit vector `axis` (..., 3).
 
     ``R = I + sin(angle) K + (1 - cos(angle)) K^2`` with ``K p = axis x p`` (formula of Rodrigues). An axis more than
     1e-6 off unit length raises a ValueError; within that it is divided by its length: R is a rotation to rounding.
@@ -120,21 +126,22 @@ def from_axis_angle(axis: ArrayLike, angle: ArrayLike) -> Floats:
 
 
 def to_axis_angle(R: ArrayLike | object) -> tuple[Floats, Floats]:
-    """Unit axis (..., 3) and angle (...) in [0, pi] of R, through the quaternion: sharp near 0 and near pi.
+    """Unit axis (..., 3) and angle (...) in [0, pi] radians of R, by the quaternion: sharp near 0 and near pi.
 
     The identity gives the z axis. At the angle pi, of both ends, the axis has its first nonzero component positive.
+    ValueError for what is no rotation, (..., 3, 3).
     """
     return _axis_angle(_check.rotations(R))
 
 
 def from_rotation_vector(vector: ArrayLike) -> Floats:
-    """Turn (..., 3, 3) about `vector` (..., 3) by the angle that is its length."""
+    """Turn (..., 3, 3) about `vector` (..., 3) by its length in radians; ValueError for one that is not finite."""
     axis, angle = _direction(_check.finite(vector, "vector", 3))
     return _rodrigues(axis, _check.finite(angle, "length of vector"))
 
 
 def to_rotation_vector(R: ArrayLike | object) -> Floats:
-    """Axis times angle, (..., 3), of R: the product of what `to_axis_angle` gives."""
+    """Axis times angle in radians, (..., 3), of R: the product of what `to_axis_angle` gives; errors as there."""
     axis, angle = to_axis_angle(R)
     return axis * angle[..., None]
 
@@ -164,13 +171,14 @@ def from_quaternion(q: ArrayLike, *, scalar_first: bool = False, tolerance: floa
 def to_quaternion(R: ArrayLike | object, *, scalar_first: bool = False) -> Floats:
     """Unit quaternion (..., 4) of R: (x, y, z, w), or, with `scalar_first`, (w, x, y, z).
 
-    Of q and -q it is the one with w > 0, or, where w is 0, with the first nonzero of x, y, z positive.
+    Of q and -q it is the one with w > 0, or, where w is 0, with the first nonzero of x, y, z positive. ValueError for
+    what is no rotation, (..., 3, 3).
     """
     return np.roll(_quaternion(_check.rotations(R)), 1 if scalar_first else 0, axis=-1)
 
 
 def from_tilt_torsion(tilt: ArrayLike, azimuth: ArrayLike, torsion: ArrayLike) -> Floats:
-    """Matrix ``Rz(azimuth) @ Ry(tilt) @ Rz(torsion - azimuth)`` of angles (...).
+    """Matrix ``Rz(azimuth) @ Ry(tilt) @ Rz(torsion - azimuth)``, (..., 3, 3), of radians (...).
 
     It turns by `torsion` about z, then tips z by `tilt` towards `azimuth`. A tilt outside [0, pi] raises a
     ValueError. Source: Bonev, Zlatanov, Gosselin 2002 (definition from memory); Bonev, Gosselin, ICRA 2005.
@@ -187,17 +195,21 @@ def from_tilt_torsion(tilt: ArrayLike, azimuth: ArrayLike, torsion: ArrayLike) -
 
 
 def to_tilt_torsion(R: ArrayLike | object) -> tuple[Floats, Floats, Floats]:
-    """Tilt in [0, pi], azimuth and torsion in (-pi, pi], each (...), of R.
+    """Tilt in [0, pi], azimuth and torsion in (-pi, pi], each (...) in radians, of R.
 
     At tilt 0 ``R = Rz(torsion)``, and the azimuth is 0. At tilt pi ``R = Rz(2 azimuth - torsion) @ Ry(pi)``:
     only ``torsion - 2 azimuth`` exists, and the azimuth is 0 again. Both where sin(tilt) is at most 3.6e-15.
+    ValueError for what is no rotation, (..., 3, 3).
     """
     turn, tilt, azimuth = np.moveaxis(to_euler("zyz", R), -1, 0)  # zyz, not ZYZ: the azimuth may become 0
     return tilt, azimuth, _wrapped(turn + azimuth)
 
 
 def angle_between(R1: ArrayLike | object, R2: ArrayLike | object) -> Floats:
-    """Angle (...) in [0, pi] of ``R1.T @ R2``, the turn from R1 to R2: sharp near 0 and near pi."""
+    """Angle (...) in [0, pi] radians of ``R1.T @ R2``, the turn from R1 to R2: sharp near 0 and near pi.
+
+    ValueError for what is no rotation, (..., 3, 3), and for batches that do not broadcast.
+    """
     start, end = _check.rotations(R1, "orientation R1"), _check.rotations(R2, "orientation R2")
     _check.batch(R1=start.shape[:-2], R2=end.shape[:-2])
     return _axis_angle(np.swapaxes(start, -1, -2) @ end)[1]
