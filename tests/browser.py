@@ -97,12 +97,11 @@ def printed_address(log: Path) -> str:
 
 
 @contextmanager
-def lab(folder: Path, *, theme: str = "JupyterLab Light") -> Iterator[str]:
+def lab(folder: Path) -> Iterator[str]:
     """A server with a copy of the lessons in `folder`; gives the address of its workspaces."""
     shutil.copytree(NOTEBOOKS, folder / "notebooks", ignore=shutil.ignore_patterns(".*", "__pycache__"))
     settings = folder / "config" / "lab" / "user-settings" / "@jupyterlab" / "apputils-extension"
     settings.mkdir(parents=True)
-    (settings / "themes.jupyterlab-settings").write_text(json.dumps({"theme": theme}))
     quiet = {"fetchNews": "false", "checkForUpdates": False}
     (settings / "notification.jupyterlab-settings").write_text(json.dumps(quiet))
     options = ["--no-browser", "--allow-root", "--expose-app-in-browser", "--IdentityProvider.token="]

@@ -878,6 +878,51 @@ def test_nan_where_the_slip_gives_nan_is_explained():
     assert re.search(r"no number at \d+ of the 192 points", report.message)
 
 
+GUARDS = {  # what people write so that the root or the arccosine does not fail
+    "max": lambda a, b, c, mode: 2 * atan2(-b + mode * sqrt(max(0, discriminant(a, b, c))), c - a),
+    "abs": lambda a, b, c, mode: 2 * atan((-b + mode * sqrt(abs(discriminant(a, b, c)))) / (c - a)),
+    "clip": lambda a, b, c, mode: atan2(b, a) - mode * np.arccos(np.clip(-c / hypot(a, b), -1, 1)),
+    "zero": lambda a, b, c, mode: solved(a, b, c, mode) if discriminant(a, b, c) >= 0 else 0.0,
+}
+SILENT = {  # and so that it does fail, each in its own way
+    "None": lambda a, b, c, mode: solved(a, b, c, mode) if discriminant(a, b, c) >= 0 else None,
+    "complex": lambda a, b, c, mode: 2 * np.arctan((-b + mode * discriminant(a, b, c) ** 0.5) / (c - a)),
+    "nan": solved,
+}
+GUARDED = {  # kinds, the turn, the sign of cos(distal)
+    "nothing": ((), rpy, 1.0),
+    "order": (("order",), lambda roll, pitch, yaw: rx(roll) @ ry(pitch) @ rz(yaw), 1.0),
+    "transpose": (("transpose",), lambda roll, pitch, yaw: rpy(roll, pitch, yaw).T, 1.0),
+    "sign": (("sign",), rpy, -1.0),
+    "order and sign": (("order", "sign"), lambda roll, pitch, yaw: rz(yaw) @ rx(roll) @ ry(pitch), -1.0),
+}
+
+
+@pytest.mark.parametrize("solve", [*GUARDS, *SILENT])
+@pytest.mark.parametrize("slip", GUARDED)
+def test_a_slip_is_named_whatever_the_answer_does_where_no_angle_closes(slip, solve):
+    kinds, turn, sign = GUARDED[slip]
+
+    def answer(base_cone, platform_cone, azimuth, proximal, distal, roll, pitch, yaw, mode):
+        p = turn(roll, pitch, yaw) @ rz(azimuth) @ [sin(platform_cone), 0, cos(platform_cone)]
+        a, b, c = (float(part) for part in equation(base_cone, azimuth, proximal, distal, p))
+        c += (1 - sign) * cos(distal)
+        return (GUARDS | SILENT)[solve](a, b, c, mode)
+
+    report = review("motor_angle_full", answer)
+    assert report.ok == (not kinds)
+    assert sorted(report.slips[: len(kinds)]) == sorted(kinds)
+    assert ("a guard, such as max(0, ...)" in report.message) == (bool(kinds) and solve in GUARDS)
+
+
+def test_a_guard_excuses_nothing_else():
+    """Numbers that are wrong where every version of the step has its angle are no guard."""
+    report = review("motor_angle", lambda a, b, c, mode: solved(a, b, c, mode) if c < 0.3 else 0.0)
+    assert not report.ok
+    assert report.slips == ()
+    assert "It is wrong only where c > 0" in report.message
+
+
 def test_nan_everywhere_is_explained_with_care():
     (_, _, answer) = next(entry for entry in by_hand.WHOLE if entry[1] == ("degrees",))
     report = review("motor_angle_full", answer)

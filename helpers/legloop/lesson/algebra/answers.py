@@ -26,15 +26,27 @@ from .faulty import Faulty
 from .samples import Points
 from .steps import ROLES, Step
 
-__all__ = ["Function", "Observed", "ask", "callable_of", "place", "repeatable"]
+__all__ = ["MENDED", "Function", "Observed", "ask", "callable_of", "place", "repeatable"]
 
 Function: TypeAlias = Callable[..., Any]
+
+MENDED = {
+    "returns nothing": ". It is not written yet, or lacks its return.",
+    "returns complex numbers": ", and every number here is real. Use np.sqrt and np.arccos, not those of cmath; if "
+    "the imaginary part is zero by nature, return the real part.",
+}
+"""How an answer fails, and what to do where it does so at every point. At some points only, it says that no angle
+closes the leg."""
 
 PATIENCE = 20.0
 """Seconds that an answer may take at all points together. A formula takes less than a millisecond at each."""
 
 _REPEATED = 24
 """Points at which an answer is asked twice."""
+
+
+class _NoNumber(Exception):  # noqa: N818
+    """What is returned at one point is no real number; the text is a key of `MENDED`."""
 
 
 @dataclass
@@ -107,6 +119,9 @@ def ask(function: Function, step: Step, points: Points) -> Observed:
                 continue
             try:
                 values[:, i] = _numbers(raw, step)
+            except _NoNumber as none:
+                failures.append((i, str(none)))
+                continue
             except Faulty as fault:
                 raise Faulty(f"At {place(step, points, i)} your answer {fault}") from None
             if not np.isfinite(values[:, i]).all():
@@ -181,7 +196,7 @@ def _told(error: BaseException) -> str:
 def _numbers(raw: Any, step: Step) -> Floats:
     """What one call returned, as real numbers in a row."""
     if raw is None or raw is ...:
-        raise Faulty("returns nothing. It is not written yet, or lacks its return.")
+        raise _NoNumber("returns nothing")
     wanted = f"{' by '.join(map(str, step.shape))} numbers" if step.shape else "one number"
     if isinstance(raw, str | bytes):
         raise Faulty(f"returns a text; return {wanted}.")
@@ -192,10 +207,7 @@ def _numbers(raw: Any, step: Step) -> Floats:
     except Exception:  # ragged lists, and whatever an unknown object does when asked for its numbers
         raise Faulty(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}.") from None
     if array.dtype.kind == "c":
-        raise Faulty(
-            "returns complex numbers, and every number here is real. Use np.sqrt and np.arccos, not those of cmath; "
-            "if the imaginary part is zero by nature, return the real part."
-        )
+        raise _NoNumber("returns complex numbers")
     if array.dtype.kind not in "fiu":
         raise Faulty(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}.")
     if array.shape != step.shape and (array.shape, step.shape) != ((3, 1), (3,)):  # a column is a vector

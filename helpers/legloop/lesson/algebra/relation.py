@@ -64,14 +64,25 @@ BORDERING = 64
 """One point in so many may lie on the border."""
 
 
-def agree(candidates: Floats, wanted: Floats) -> NDArray[np.bool_]:
+GUARDED = 8
+"""At one in so many of the wrong points an answer with a guard has to be compared; chance does not agree there."""
+
+
+def agree(candidates: Floats, wanted: Floats, wrong: NDArray[np.bool_] | None = None) -> NDArray[np.bool_]:
     """Which candidates, (..., components, points) of keys, equal the wanted keys; not-a-number equals itself.
 
-    A few points may be on the border: one is a number and the other is not, or they are equal to less.
+    A few points may be on the border: one is a number and the other is not, or they are equal to less. With `wrong`,
+    the points at which the wanted keys are not those of the right answer, a candidate may besides be no number where
+    the wanted one is, as long as it is a number at one wrong point in `GUARDED`: the answer has a guard, such as
+    ``sqrt(max(0, D))``, and nobody knows which.
     """
     difference = np.abs(candidates - wanted)
     lost = np.isnan(candidates), np.isnan(wanted)
-    same = ((difference <= TOLERANCE) | (lost[0] & lost[1])).all(axis=-2)
+    alike = (difference <= TOLERANCE) | (lost[0] & lost[1])
+    if wrong is not None:
+        seen = ~lost[0].any(axis=-2) & wrong
+        alike |= lost[0] & (seen.sum(axis=-1) * GUARDED >= max(wrong.sum(), 1))[..., None, None]
+    same = alike.all(axis=-2)
     bordering = ((difference <= BORDER) | lost[0] | lost[1]).all(axis=-2)
     few = (~same).sum(axis=-1) <= wanted.shape[-1] // BORDERING
     return np.asarray(few & (same | bordering).all(axis=-1))

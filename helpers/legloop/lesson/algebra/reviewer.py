@@ -8,7 +8,7 @@ import numpy as np
 
 from ...convention import Convention
 from ...mechanism import Mechanism, deg
-from .answers import Function, Observed, ask, callable_of, place, repeatable
+from .answers import MENDED, Function, Observed, ask, callable_of, place, repeatable
 from .diagnosis import against, diagnosis
 from .faulty import Faulty
 from .framed import FRAMED, in_frame
@@ -72,6 +72,9 @@ def review(
     A form may be undefined at single values where the step is not: the half-angle form at c = a, an equation that was
     multiplied by sin(base_cone) at base_cone = 0. That is no error; the message of the right answer tells of it. A
     number that is wrong at such a value, at c = a excepted, is one. So is a failure at any of the 192 points.
+
+    With a slip in it, an answer often finds no angle at some points. It may then be nan, None or complex, or raise,
+    or have a guard that makes any number of it: the slip is named all the same, and the guard too.
     """
     task, legs = _task(step, mechanism, convention)
     tidy, wild = (
@@ -133,11 +136,19 @@ def _report(step: Step, points: Points, function: Function, seen: Observed) -> R
     if found and numbers:
         count = len(seen.failures)
         lost = [f"So it gives no number at {count} of the {miss.shape[1]} points."] if count else []
+        if found[0].guarded:
+            lost = [
+                f"At {found[0].guarded} of the {miss.shape[1]} points this slip leaves no angle that closes the leg, "
+                "and yours is a number all the same: a guard, such as max(0, ...) under the root, clip or abs, hides "
+                "that. Take it out while you look for the slip."
+            ]
         lines = [*explained(step, points, found), *lost]
     elif numbers:
         lines = diagnosis(step, points, function, seen)
     else:
         i, how = seen.failures[0]
+        if how in MENDED and all(other == how for _, other in seen.failures):
+            raise Faulty(f"At {place(step, points, i)} your answer {how}{MENDED[how]}")
         lines = [f"Your {step.symbol} is no number at any point: at {place(step, points, i)} it {how}."]
         if found:
             lines += [

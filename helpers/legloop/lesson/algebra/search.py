@@ -9,11 +9,11 @@ from numpy.typing import NDArray
 
 from ..._check import Floats
 from .fits import fits, quarter_turns
-from .relation import TOLERANCE, agree, error, key
+from .relation import BORDERING, TOLERANCE, agree, error, key
 from .samples import Points
 from .slip import Slip
 from .steps import Step
-from .versions import FARTHEST, Block, Wrong, outcome, two_slips, up_to_one_slip
+from .versions import FARTHEST, Block, Wrong, alone, outcome, two_slips, up_to_one_slip
 
 __all__ = ["explanations", "same_deeds"]
 
@@ -30,11 +30,12 @@ def explanations(step: Step, points: Points, answer: Floats) -> list[Wrong]:
     """Every slip that gives exactly this answer, the least far-fetched and the last first, then pairs that do.
 
     Pairs are looked for when no single slip fits, and when only one does that is more far-fetched than a pair.
-    `answer` is (components, points). Where it is no number, the slips must give no number either.
+    `answer` is (components, points). Where it is no number, the slips must give no number either. The other way round
+    it may have a guard, as `agree` has it; such an explanation counts only where none is exact.
     """
     with np.errstate(all="ignore"):
         singles, *turned = _singles(step, points)
-        found = list(_agreeing(step, singles, answer))
+        found = list(_agreeing(step, points, singles, answer))
         if np.isfinite(answer).any():
             fitted = list(_fitted(step, singles, turned, answer))
             found += [wrong for wrong in fitted if len(wrong.slips) == 1]
@@ -42,7 +43,8 @@ def explanations(step: Step, points: Points, answer: Floats) -> list[Wrong]:
             if not found or farthest > DOUBTFUL:
                 found += [wrong for wrong in fitted if len(wrong.slips) == 2 and wrong.weight <= farthest]
                 found += _pairs(step, points, answer, farthest)
-    return sorted(found, key=lambda wrong: (len(wrong.slips), wrong.weight, -max(wrong.stages, default=0)))
+    exact = [wrong for wrong in found if not wrong.guarded]
+    return sorted(exact or found, key=lambda wrong: (len(wrong.slips), wrong.weight, -max(wrong.stages, default=0)))
 
 
 def same_deeds(step: Step, points: Points) -> dict[Slip, list[str]]:
@@ -60,10 +62,8 @@ def _pairs(step: Step, points: Points, answer: Floats, farthest: float) -> Itera
     """Pairs of slips that give the answer: tried at a few telling points, then at all."""
     few = _telling(step, points, answer)
     near = {name: values[few] for name, values in points.items()}
-    wanted = key(step.relation, answer)
-    for wrong in _agreeing(step, two_slips(step, near, answer[:, few], farthest), answer[:, few]):
-        if agree(key(step.relation, outcome(step, wrong, points)), wanted):
-            yield wrong
+    for wrong in _agreeing(step, near, two_slips(step, near, answer[:, few], farthest), answer[:, few]):
+        yield from _agreeing(step, points, [alone(outcome(step, wrong, points), wrong)], answer)
 
 
 def _telling(step: Step, points: Points, answer: Floats) -> NDArray[np.intp]:
@@ -73,11 +73,14 @@ def _telling(step: Step, points: Points, answer: Floats) -> NDArray[np.intp]:
     return np.concatenate([order[: SCREEN - 2], order[-2:]])
 
 
-def _agreeing(step: Step, blocks: Iterable[Block], answer: Floats) -> Iterator[Wrong]:
+def _agreeing(step: Step, points: Points, blocks: Iterable[Block], answer: Floats) -> Iterator[Wrong]:
     wanted = key(step.relation, answer)
+    differs = error(step.relation, answer, step.reference(points)).max(axis=0) > TOLERANCE
     for block in blocks:
-        for row in np.flatnonzero(agree(key(step.relation, block.table), wanted)):
-            yield block.version(int(row))
+        keys = key(step.relation, block.table)
+        for row in np.flatnonzero(agree(keys, wanted, differs)):
+            missing = int((np.isnan(keys[row]) & ~np.isnan(wanted)).any(axis=0).sum())
+            yield block.version(int(row))._replace(guarded=missing * (missing > wanted.shape[-1] // BORDERING))
 
 
 def _singles(step: Step, points: Points) -> list[list[Block]]:

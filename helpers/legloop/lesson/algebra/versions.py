@@ -17,7 +17,7 @@ from .relation import agree
 from .slip import Slip
 from .steps import Stage, Step, answer_of, run
 
-__all__ = ["FARTHEST", "Block", "Known", "Wrong", "outcome", "two_slips", "up_to_one_slip"]
+__all__ = ["FARTHEST", "Block", "Known", "Wrong", "alone", "outcome", "two_slips", "up_to_one_slip"]
 
 Known: TypeAlias = Mapping[str, Floats]
 """The arguments at some points, and what stages have made of them; "leg" is always among them."""
@@ -36,11 +36,15 @@ FARTHEST_EARLY = 2.4
 
 
 class Wrong(NamedTuple):
-    """A wrong version of a step: slips in what goes into every stage, within stages, and in what comes out."""
+    """A wrong version of a step: slips in what goes into every stage, within stages, and in what comes out.
+
+    `guarded` counts the points at which it is no number while the answer that it explains is one.
+    """
 
     changes: tuple[tuple[Slip, Change], ...] = ()
     stages: Mapping[int, Mutant] = {}
     fit: Slip | None = None
+    guarded: int = 0
 
     @property
     def slips(self) -> tuple[tuple[Slip, int | None], ...]:
@@ -90,9 +94,9 @@ def outcome(step: Step, wrong: Wrong, points: Known) -> Floats:
 def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
     """The right version, and all with one slip."""
     for wrong in (Wrong(), *(Wrong((change,)) for change in _shared_changes(step)), *_in_every_chain(step)):
-        yield Block(outcome(step, wrong, points)[None], _only(wrong))
+        yield alone(outcome(step, wrong, points), wrong)
     for slip, stages in step.mistaken:
-        yield Block(answer_of(stages, points)[None], _only(Wrong(fit=slip)))
+        yield alone(answer_of(stages, points), Wrong(fit=slip))
     known = points
     for i, stage in enumerate(step.stages):
         mutants = list(one_slip_further(stage))
@@ -155,7 +159,7 @@ def _in_all_and_one(step: Step, points: Known, singles: Sequence[Singles]) -> It
     for change in shared:
         for wrong in (*(Wrong((other,)) for other in shared), *_in_every_chain(step)):
             both = wrong._replace(changes=(change, *wrong.changes))
-            yield Block(outcome(step, both, points)[None], _only(both))
+            yield alone(outcome(step, both, points), both)
     each = [changed(points, change) for _, change in shared]
     slipped = {name: np.stack([known[name] for known in each]) for name in points}
 
@@ -203,8 +207,9 @@ def _with_outputs(stage: Stage, table: Floats, known: Known) -> Known:
     return {**known, **{name: table[:, k] for k, name in enumerate(stage.outputs)}}
 
 
-def _only(wrong: Wrong) -> Callable[[int], Wrong]:
-    return lambda _: wrong
+def alone(values: Floats, wrong: Wrong) -> Block:
+    """A block of one version."""
+    return Block(values[None], lambda _: wrong)
 
 
 def _rows(i: int, mutants: list[Mutant]) -> Callable[[int], Wrong]:
