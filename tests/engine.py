@@ -1,5 +1,7 @@
-"""A joint as a general physics engine sees it: rigid bodies, hinges and points that are held together. No formula of
-the package is in it beyond the places of the axes at the start."""
+"""A joint as a general physics engine sees it: rigid bodies, hinges and points that are held together.
+
+No formula of the package is in it: from a Mechanism it takes the numbers that describe a joint, and nothing more.
+"""
 
 from __future__ import annotations
 
@@ -13,15 +15,32 @@ STEP = 1e-3  # s
 ARM = 0.1  # m from the centre to the points that are held together
 
 
+def assembled(m: Mechanism, R: np.ndarray, theta: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Axes u, w and R v of the three legs, each link laid out by its arc, as a fitter would.
+
+    The bodies keep the arcs that they start with. So where R and theta do not close the engine would drive another
+    joint, without a word: the arc that is left for each second link has to be its own.
+    """
+    x, _, u = np.moveaxis(m.base_frames, 2, 0)
+    zero = np.sin(m.proximal)[:, None] * x + np.cos(m.proximal)[:, None] * u
+    w, p = Rotation.from_rotvec(theta[:, None] * u).apply(zero), m.platform_axes @ R.T
+    left = np.arctan2(np.linalg.norm(np.cross(w, p), axis=1), (w * p).sum(axis=1))
+    # rounding, over the slope of the closure: sin(alpha_2), above 0.6 in these joints
+    assert np.abs(left - m.distal).max() < 1e-13, f"second links of {left} rad, where {m.distal} were asked for"
+    return u, w, p
+
+
 class Engine:
     """Three legs of two hinged links, and a platform that nothing but their ends holds, assembled at R and theta.
 
-    The motors are position servos, numbered as the legs; with ``motors=False`` the legs hang loose and a stiff
-    spring pulls the platform towards `target`.
+    The motors are position servos of the stiffness `servo` in N·m/rad, numbered as the legs; with ``servo=None`` the
+    legs hang loose.
     """
 
-    def __init__(self, m: Mechanism, R: np.ndarray, theta: np.ndarray, *, motors: bool = True, payload=None) -> None:
-        u, w, p = m.base_axes, m.elbow_axes(theta), m.platform_axes_at(R)
+    def __init__(
+        self, m: Mechanism, R: np.ndarray, theta: np.ndarray, *, servo: float | None = 20.0, payload=None
+    ) -> None:
+        u, w, p = assembled(m, R, theta)
         spec = mujoco.MjSpec()
         spec.option.timestep = STEP
         spec.option.gravity = [0, 0, 0] if payload is None else [0, 0, -9.80665]
@@ -44,14 +63,14 @@ class Engine:
             first = body(spec.worldbody, f"first {k}")
             first.add_joint(name=f"motor {k}", type=mujoco.mjtJoint.mjJNT_HINGE, axis=u[k], damping=[0.02, 0, 0])
             second = body(first, f"second {k}")
-            second.add_joint(name=f"elbow {k}", type=mujoco.mjtJoint.mjJNT_HINGE, axis=w[k], damping=[0.002, 0, 0])
+            second.add_joint(name=f"elbow {k}", type=mujoco.mjtJoint.mjJNT_HINGE, axis=w[k], damping=[0.01, 0, 0])
             pin = spec.add_equality(name=f"pin {k}", type=mujoco.mjtEq.mjEQ_CONNECT, objtype=mujoco.mjtObj.mjOBJ_BODY)
             pin.name1, pin.name2 = "platform", f"second {k}"
             pin.data[:3] = ARM * p[k]
             pin.solref, pin.solimp = [2 * STEP, 1], [0.9999, 0.9999, 0.001, 0.5, 2]
-            if motors:
-                servo = spec.add_actuator(name=f"servo {k}", target=f"motor {k}", trntype=mujoco.mjtTrn.mjTRN_JOINT)
-                servo.set_to_position(kp=20, kv=1)
+            if servo is not None:
+                motor = spec.add_actuator(name=f"servo {k}", target=f"motor {k}", trntype=mujoco.mjtTrn.mjTRN_JOINT)
+                motor.set_to_position(kp=servo, kv=servo / 20)
         self.model = spec.compile()
         self.data = mujoco.MjData(self.model)
         self.start, self.theta0 = R, np.asarray(theta)
@@ -90,14 +109,25 @@ class Engine:
             mujoco.mj_step(self.model, self.data)
         mujoco.mj_forward(self.model, self.data)  # a step leaves the places of the bodies one step behind the angles
 
+    def settle(self) -> None:
+        """The servos stay where they were sent, a hand lets go; until nothing moves by 1e-9 rad/s or m/s any more."""
+        self.data.qfrc_applied[:] = 0
+        for _ in range(300):
+            mujoco.mj_step(self.model, self.data, 100)
+            if np.abs(self.data.qvel).max() < 1e-9:
+                mujoco.mj_forward(self.model, self.data)
+                return
+        raise AssertionError(f"after {300 * 100 * STEP:g} s the joint still moves: {self.data.qvel}")
+
     def push(self, R: np.ndarray, steps: int) -> None:
         """A spring and a damper turn the platform, without motors, evenly to R."""
         address = self.model.joint("free").dofadr[0] + 3
         start = self.orientation
         way = Rotation.from_matrix(R @ start.T).as_rotvec()
         for aim in Rotation.from_rotvec(np.linspace(0, 1, steps + 1)[1:, None] * way).as_matrix() @ start:
-            miss = np.cross(self.orientation, aim, axis=0).sum(axis=1) / 2  # the turn that is missing, if it is small
-            turn = self.data.body("platform").xmat.reshape(3, 3).T @ (20.0 * miss - 1.5 * self.omega)
-            self.data.qfrc_applied[address : address + 3] = turn
+            turn = aim @ self.orientation.T  # what is missing; its skew half is the rotation vector, if it is small
+            miss = np.array([turn[2, 1] - turn[1, 2], turn[0, 2] - turn[2, 0], turn[1, 0] - turn[0, 1]]) / 2
+            moment = self.data.body("platform").xmat.reshape(3, 3).T @ (20.0 * miss - 1.5 * self.omega)
+            self.data.qfrc_applied[address : address + 3] = moment
             mujoco.mj_step(self.model, self.data)
         mujoco.mj_forward(self.model, self.data)

@@ -182,6 +182,19 @@ def test_what_a_symmetric_joint_cannot_tell_is_declared_and_no_more(hide):
     assert bench_card(named_joints()["twisted"]).indistinct() == ()  # the twist shows the mirror
 
 
+def test_how_rough_readings_may_be(hide):
+    """Readings to within t may be off by t to either side: they tell faults apart that differ by more than 2 t."""
+    card = bench_card(hide)
+    seen = [built(hide, PLUS, Convention(), fault)(card.poses) for fault in (Fault(), *SINGLE)]
+    least = min(np.abs(one - other).max() for one, other in combinations(seen, 2))
+
+    def confused(tolerance):
+        return [group for group in card.indistinct(tolerance) if sum(fault.count <= 1 for fault in group) > 1]
+
+    assert confused(0.5 * least + 0.01 * deg)
+    assert not confused(0.5 * least - 0.01 * deg)
+
+
 @pytest.mark.parametrize("name", [name for name in named_joints() if name not in ("all arcs 90°", "coaxial")])
 @pytest.mark.parametrize("mode", [(1, 1, 1), (-1, 1, -1)])
 def test_single_faults_of_other_joints(name, mode):
@@ -304,7 +317,7 @@ REFUSED = [
     ({"poses": 2 * READ.poses}, ValueError, r"poses 0 is not a rotation"),
     ({"poses": np.tile(rotation.rz(2.5), (8, 1, 1))}, UnreachableError, r"orientation 0 is out of reach: leg"),
     ({"tolerance": 0}, ValueError, r"tolerance is 0"),
-    ({"tolerance": 2}, ValueError, r"tolerance is 2 rad .*2° is 2\*deg"),
+    ({"tolerance": 2}, ValueError, r"tolerance is 2 rad .*for degrees write 2\*deg"),
     ({"mode": [PLUS]}, ValueError, r"mode has shape \(1, 3\); a machine stands in one"),
     ({"mode": (1, 0, 1)}, ValueError, r"mode\[1\] is 0"),
     ({"convention": (0, 1, 2)}, TypeError, r"convention must be a Convention, not an object of type tuple"),
@@ -322,7 +335,7 @@ def test_diagnose_refuses(options, kind, message):
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"tilt": 15}, r"tilt is 15 rad .*15° is 15\*deg"),
+        ({"tilt": 15}, r"tilt is 15 rad .*for degrees write 15\*deg"),
         ({"yaw": 0}, r"yaw is 0 rad"),
         ({"tilt": np.nan}, r"tilt is nan"),
         ({"yaw": -0.1}, r"yaw is -0\.1"),

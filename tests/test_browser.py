@@ -112,6 +112,32 @@ def has_scrubber(lesson: Path) -> bool:
     return any("scrub_" in cell["source"] for cell in cells(lesson) if cell["cell_type"] == "code")
 
 
+TICKS = (
+    "() => new Promise(done => { let k = 0; const id = setInterval(() => ++k > 30 && done(clearInterval(id)), 60) })"
+)
+"""As many ticks of the page's own clock as a film has in 30 of its frames: a slow page has slow ticks."""
+
+
+def plays_and_pauses(page, cell, here: Scrubber) -> None:
+    """A film that is played moves slider and picture together, on and on, until it is paused."""
+    play, _, again = cell.locator(".widget-play button").all()
+    again.click()  # at its end it begins anew, so that it cannot end while a slow machine looks
+    play.click()
+    for _ in range(3):
+        frame, shown = readouts(cell)["frame"], described(cell)
+        comes_true(page, lambda before=frame: readouts(cell)["frame"] != before, "the film does not move its slider")
+        comes_true(page, lambda before=shown: described(cell) != before, "the film does not move the picture")
+    assert play.locator("i").get_attribute("class") == "fa fa-pause"
+    play.click()
+    comes_true(page, lambda: play.locator("i").get_attribute("class") == "fa fa-play", "it does not pause")
+    page.evaluate(TICKS)
+    frame = readouts(cell)["frame"]
+    comes_true(page, lambda: described(cell) == said_here(cell, here), "slider and picture have come apart")
+    page.evaluate(TICKS)
+    assert readouts(cell)["frame"] == frame, "paused, it goes on"
+    assert described(cell) == said_here(cell, here)
+
+
 # By default one lesson for each kind of scrubber: a joint with its frames, a map, a film. In full all lessons, also
 # those without a scrubber, of which a page does what the replay by nbval has done already.
 @pytest.mark.parametrize(
@@ -150,6 +176,8 @@ def test_lesson_runs_and_its_first_scrubber_follows(lesson, page, light_lab, mon
 
     cell.get_by_role("button", name="Reset").click()
     comes_true(page, lambda: described(cell) == start, "Reset does not lead back to the start")
+    if cell.locator(".widget-play").count():
+        plays_and_pauses(page, cell, here)
     assert cell.locator(".ll-plate").first.evaluate("e => getComputedStyle(e).fill") == rgb(LIGHT["plate"])
     assert not faults
 

@@ -220,6 +220,11 @@ def test_an_arc_near_90_is_pointed_out():
     assert "alpha_2 is near 90° in leg 1, 2, 3: 88.0° like 92.0°" in note
 
 
+def test_an_arc_of_exactly_90_is_left_alone():
+    m = Mechanism.symmetric(proximal=90 * deg, distal=90 * deg, base_cone=45 * deg, platform_cone=50 * deg)
+    assert from_axis_lines(*home_lines(m)).notes == ()
+
+
 def test_clockwise_legs_are_warned_about():
     points, directions = home_lines()
     order = [0, 2, 1]

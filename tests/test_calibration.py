@@ -1,6 +1,6 @@
 """Calibration from measured poses: planted errors come back with honest error bars, faults are named.
 
-Seeded sessions are made here with SciPy's rotations. Few by default; LEGLOOP_FULL=1 takes a thousand.
+Seeded sessions are made here with SciPy's rotations. Few by default; LEGLOOP_FULL=1 takes hundreds.
 """
 
 import re
@@ -19,8 +19,9 @@ from legloop import Convention, Mechanism, closure_error, deg, fit_convention, i
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
 from legloop.workshop.calibration import calibrate, pose_errors, robust
 from legloop.workshop.calibration.problem import GROUPS, Closures, Data, Unknowns, state_of
+from legloop.workshop.calibration.words import in_words
 
-TRIALS = 1000 if FULL else 60
+TRIALS = 500 if FULL else 36
 HIDE = bird_hide()
 FRAMES = ("zero", "base", "platform")
 ARCS = (*FRAMES, "proximal", "distal")
@@ -221,7 +222,7 @@ def test_the_constants_of_the_loss():
     assert abs(1 / chi(3).sf(robust.OUTLIER) - 7000) < 500
 
 
-@pytest.mark.parametrize("seed", range(200 if FULL else 8))
+@pytest.mark.parametrize("seed", range(100 if FULL else 4))
 def test_outliers_are_named_and_bend_nothing(seed):
     _, R, theta = session(seed)
     clean = calibrate(HIDE, R, theta)
@@ -231,6 +232,7 @@ def test_outliers_are_named_and_bend_nothing(seed):
     theta[bad[3]] = theta[(bad[3] + 1) % 24] + 10 * deg  # the wrong line
     result = calibrate(HIDE, R, theta, tooth=TOOTH)
     assert set(bad) <= set(result.outliers)
+    assert result.freedom == 3 * (24 - len(result.outliers)) - 9
     assert len(result.outliers) <= len(set(bad) | set(clean.outliers)) + 1
     assert not [finding for finding in result.findings if finding.kind == "slip"]
     kept = np.setdiff1d(np.arange(24), result.outliers)
@@ -254,7 +256,7 @@ def test_planted_errors_lie_within_three_sigmas():
         good += within_three_sigmas(result, difference)
         scale.append([difference[name] / result.sigma[name] for name in FRAMES])
     assert good >= 0.95 * TRIALS
-    # nor are the bars too long; 540 numbers that hang together in threes scatter by 5 %
+    # nor are the bars too long; 324 numbers that hang together in threes scatter by 7 %
     assert 0.85 < np.std(scale) < 1.15
 
 
@@ -410,7 +412,7 @@ def test_exchanged_cables_are_named():
 
 def slip_cases():
     rng = np.random.default_rng(18)
-    for seed in range(60 if FULL else 6):
+    for seed in range(60 if FULL else 4):
         yield seed, int(rng.integers(3)), int(rng.integers(2, 23)), int(rng.choice([-2, -1, 1, 2]))
 
 
@@ -427,7 +429,7 @@ def test_a_belt_that_slips_in_the_session_is_named(seed, leg, pose, teeth):
 
 
 def test_no_slip_is_found_where_none_was():
-    for seed in range(200 if FULL else 8):
+    for seed in range(100 if FULL else 4):
         _, R, theta = session(seed)
         result = calibrate(HIDE, R, theta, tooth=TOOTH, sensor_error=0.2 * deg)  # stated too small: one is looked for
         assert "slip" not in [finding.kind for finding in result.findings]
@@ -516,6 +518,7 @@ def twelve():
         ({"orientations": 2 * np.stack([np.eye(3)] * 12)}, ValueError, "orientations 0 is not a rotation"),
         ({"motor_angles": np.zeros((11, 3))}, ValueError, r"motor_angles \(11, 3\)"),
         ({"motor_angles": np.full((12, 3), np.inf)}, ValueError, r"motor_angles\[0, 0\] is inf"),
+        ({"motor_angles": np.full((12, 3), -200.0)}, ValueError, r"motor_angles\[0, 0\] is -200 rad, more than two"),
         ({"m": "hide"}, TypeError, "must be a Mechanism"),
         (
             {"free": tuple(GROUPS), "times": np.arange(8), "orientations": twelve()[0][:8], **GOOD}
@@ -551,6 +554,11 @@ def test_pose_errors():
     assert np.isnan(pose_errors(HIDE, Convention(), np.eye(3)[None], wild)).all()
     with pytest.raises(ValueError, match="times is None"):
         pose_errors(HIDE, truth, R, theta, drift=0.1)
+
+
+def test_legs_are_named_whatever_the_sign_of_their_share():
+    assert in_words({"zero": np.array([0.7, -0.7, 0.0])}) == "the zeros of the motors (leg 1 and 2)"
+    assert in_words({"distal": np.array([0.0, 0.0, -1.0])}) == "the second links (leg 3)"
 
 
 def test_the_report_says_all_of_it():

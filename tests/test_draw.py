@@ -9,6 +9,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from legloop import Mechanism, deg, inverse_kinematics, reach_margin, rotation
+from legloop.lesson.arcs import circle
 from legloop.lesson.cases import bird_hide
 from legloop.lesson.draw import (
     VIEW,
@@ -22,6 +23,7 @@ from legloop.lesson.draw import (
 )
 from legloop.lesson.palette import DARK, LIGHT, PATTERNS
 from legloop.lesson.picture import degrees, number
+from legloop.lesson.scene import Scene
 from legloop.lesson.turns import turn_matrix
 
 HIDE = bird_hide()
@@ -398,6 +400,9 @@ def test_a_tie_is_written_the_same_whatever_the_last_bit():
     assert degrees(8.25 * deg) == "8.3°"
     assert degrees(5 * deg, signed=True) == "+5.0°"
     assert degrees(-1e-9, signed=True) == "0.0°"
+    for tie in (0.125, 2.375, 7.625):  # exact in binary; away from zero to either side
+        assert number(-tie) == f"-{number(tie)}"
+        assert float(number(tie)) > tie
 
 
 def test_elbows_are_where_the_circles_cross():
@@ -409,6 +414,38 @@ def test_elbows_are_where_the_circles_cross():
     assert other.get("data-elbow") == "−1"
     assert np.abs(centre(other) - project(w, VIEW, 420.0)[0]).max() <= 0.5
     assert {"+1", "−1"} <= {text.text for text in elements(picture, "text")}
+
+
+def test_first_links_are_drawn_at_zero_and_at_home():
+    home = np.array([0.3, -0.8, 1.4])
+    picture = draw_joint(HIDE, np.eye(3), HIDE.home_angles(), zero=True, home=home)
+    dashed = re.findall(r'stroke-dasharray="7 4" d="(.*?)"', picture.svg)
+    points = np.array([float(n) for path in dashed for n in re.findall(r"-?\d+\.\d+", path)]).reshape(-1, 2)
+    for theta in (np.zeros(3), home):
+        for w in HIDE.elbow_axes(theta):
+            assert np.linalg.norm(points - project(w, VIEW, 420.0)[0], axis=1).min() <= 0.5  # pixels
+
+
+@pytest.mark.parametrize("angle", [0.7, -0.7, -2.5])
+def test_arcs_of_circles_turn_to_either_side(angle):
+    axis, start = np.array([2, -1, 2]) / 3, np.array([0.6, 0.0, 0.8])
+    arc = circle(axis, float(np.arccos(axis @ start)), start, angle)
+    for share in np.linspace(0, 1, 5):
+        turned = Rotation.from_rotvec(axis * angle * share).apply(start)
+        np.testing.assert_allclose(arc.at(share * arc.angle), turned, rtol=0, atol=1e-14)
+
+
+def test_arcs_are_cut_where_they_pass_the_horizon():
+    scene, rng = Scene(420.0, VIEW), np.random.default_rng(7)
+    cut = 0
+    for axis in rng.normal(size=(40, 3)):
+        arc = circle(axis / np.linalg.norm(axis), rng.uniform(0.3, 2.8))
+        parts = list(scene.pieces(arc))
+        cut += len(parts) > 1
+        for front, start, stop in parts:
+            inside = np.linspace(start, stop, 21)[1:-1]
+            assert all((scene.pixel(arc.at(t))[2] >= 0) == front for t in inside)
+    assert 10 < cut < 40
 
 
 @pytest.mark.parametrize("leg", [0, 1, 2])
@@ -437,6 +474,12 @@ def test_the_curve_is_the_closure_of_the_leg(leg):
         )
     (hand,) = elements(picture, "circle", root="hand")
     assert centre(hand)[1] == pytest.approx(np.interp(centre(hand)[0], *points.T), abs=0.1)
+
+
+def test_the_curve_takes_a_motor_after_whole_turns():
+    near, far = (draw_equation(HIDE, np.eye(3), theta=0.4 + turns * 2 * np.pi) for turns in (0, -3))
+    (one,), (other,) = (elements(picture, "circle", root="hand") for picture in (near, far))
+    assert centre(one) == pytest.approx(centre(other), abs=0.011)  # two decimals
 
 
 def test_the_curve_without_roots_says_how_far_it_is_short():
@@ -485,10 +528,10 @@ def test_pictures_stand_beside_one_another():
         ({"size": 50.0}, "size is 50"),
         ({"size": np.nan}, "size is nan"),
         ({"view": (0.0, np.inf)}, r"view\[1\] is inf"),
-        ({"view": ((0.0, 1.0), (0.0, 1.0))}, "several directions"),
-        ({"legs": (3,)}, "legs holds 3"),
+        ({"view": ((0.0, 1.0), (0.0, 1.0))}, r"view has shape \(2, 2\)"),
+        ({"legs": (3,)}, "an entry of legs is 3"),
         ({"links": 3}, "links is 3"),
-        ({"frames": ("tool",)}, "frames holds .*'tool'"),
+        ({"frames": ("tool",)}, "frames is .*'tool'"),
         ({"home": (0.0, 1.0)}, "home has shape"),
     ],
 )

@@ -175,8 +175,8 @@ class TestRefusal:
                 assert len(np.unique(caught.value.modes, axis=0)) == len(ends) > 1
                 assert np.isfinite(ends).any()
                 seen += "its branch ends on the way" in str(caught.value)
-            if seen > 3:
-                return
+                if seen > 3:
+                    return
         raise AssertionError("no such move was met")
 
     def test_in_a_batch(self, hide, far):
@@ -211,6 +211,12 @@ class TestRefusal:
     def test_bad_modes(self, hide, mode, error, told):
         with pytest.raises(error, match=told):
             forward_kinematics(hide, np.zeros((2, 3)), near=np.eye(3), mode=mode)
+
+    @pytest.mark.parametrize("mode", [(0, 0, -1), (-1, 0, 0), (0, -1, -1), (-1, -1, -1)])
+    def test_an_orientation_that_closes_at_theta_is_the_answer_whatever_the_mode(self, hide, mode):
+        """Though with the elbows of that mode its det N may be of the other sign."""
+        found = forward_kinematics(hide, hide.home_angles(), near=np.eye(3), mode=mode)
+        assert_allclose(found, np.eye(3), atol=1e-15)
 
     def test_out_of_reach_comes_first(self, hide):
         with pytest.raises(UnreachableError, match="leg 1 is 10° short"):

@@ -4,6 +4,7 @@ The reference is `inverse_kinematics`, which has tests of its own, at the very n
 are rounded to the C's scalar first. Bounds are those of the docstring of `angle_error`, where they are derived.
 """
 
+import functools
 import re
 import shutil
 import subprocess
@@ -14,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from common import wrapped
+from common import FULL, wrapped
 from legloop import (
     WORKING_MODES,
     Convention,
@@ -37,8 +38,11 @@ DRIVE = BeltDrive(20, 60, pitch=2 * mm, centre_distance=75 * mm)
 DTYPE = {"float": np.float32, "double": np.float64}
 UNTOUCHED = 77.0
 
-WARNINGS = ["-std=c99", "-pedantic", "-Wall", "-Wextra", "-Werror", "-Wconversion", "-Wdouble-promotion"]
-SANITIZERS = ["-fsanitize=address,undefined,float-cast-overflow", "-fno-sanitize-recover=all"]
+WARNINGS = ["-std=c99", "-Wall", "-Wextra", "-Werror", "-Wconversion", "-Wdouble-promotion"]
+MORE_WARNINGS = ["shadow", "cast-qual", "strict-prototypes", "missing-prototypes", "undef", "float-equal"]
+MORE_WARNINGS += ["switch-enum", "unused-macros", "redundant-decls", "declaration-after-statement", "vla"]
+"""What careful projects add: no build should have to make an exception for this header."""
+SANITIZERS = ["-fsanitize=address,undefined", "-fsanitize=float-cast-overflow", "-fno-sanitize-recover=all"]
 
 DRIVER = """
 #include "joint.h"
@@ -130,40 +134,28 @@ class Program:
         return subprocess.run([self.file], capture_output=True, check=False).returncode
 
 
-def compiled(cc, folder, text, scalar, extra=()):
+def compiled(cc, folder, text, scalar, extra=SANITIZERS):
     folder.mkdir(exist_ok=True)
     (folder / "joint.h").write_text(text)
     (folder / "main.c").write_text(DRIVER)
     steps = ["-DSTEPS"] if "legloop_steps" in text else []
-    command = [
-        cc,
-        *WARNINGS,
-        *SANITIZERS,
-        *steps,
-        *extra,
-        "-I",
-        folder,
-        folder / "main.c",
-        "-o",
-        folder / "run",
-        "-lm",
-    ]
+    command = [cc, *WARNINGS, "-pedantic", *steps, *extra, folder / "main.c", "-o", folder / "run", "-lm"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     return Program(folder / "run", scalar, text)
 
 
-@pytest.fixture
-def build(cc, tmp_path):
-    """A function that writes a header, compiles it, and demands that its self-test passes."""
+@pytest.fixture(scope="module")
+def build(cc, tmp_path_factory):
+    """A function that writes a header, compiles it, and demands that its self-test passes; each header once."""
+    folder, programs = tmp_path_factory.mktemp("programs"), {}
 
     def build(m, *, scalar="float", **options):
-        folder = tmp_path / f"{len(list(tmp_path.iterdir()))}"
-        folder.mkdir()
-        write_header(folder / "joint.h", m, scalar=scalar, **options)
-        program = compiled(cc, folder, (folder / "joint.h").read_text(), scalar)
-        assert program.self_test() == 0
-        return program
+        text = text_of(folder, m, scalar=scalar, **options)
+        if text not in programs:
+            programs[text] = compiled(cc, folder / str(len(programs)), text, scalar)
+            assert programs[text].self_test() == 0
+        return programs[text]
 
     return build
 
@@ -224,19 +216,28 @@ def compare(program, m, theirs, mode=(1, 1, 1), convention=None):
 
 
 def crowd():
-    """Twenty joints with modes, conventions: the bird hide in all eight modes, the edges, joints of unlike legs."""
+    """Joints with modes, conventions: the bird hide in all eight modes, the edges, joints of unlike legs.
+
+    Twenty in full. Without it every other pair of the rest is left out; a pair is one without and one with a
+    convention.
+    """
     found = [(HIDE, mode, None) for mode in WORKING_MODES]
     named = [m for name, m in named_joints().items() if name != "bird hide"]
     others = [*named, *random_joints(6, seed=34)]
-    found += [(m, WORKING_MODES[k % 8], random_convention(k) if k % 2 else None) for k, m in enumerate(others)]
+    found += [
+        (m, WORKING_MODES[k % 8], random_convention(k) if k % 2 else None)
+        for k, m in enumerate(others)
+        if FULL or k % 4 < 2
+    ]
     return found
 
 
 def test_float_agrees_over_a_hundred_thousand_poses_in_all_modes(build):
     poses = legs = 0
-    worst = 0.0
-    for k, (m, mode, convention) in enumerate(crowd()):
-        R = np.concatenate([random_orientations(2500, seed=k), reachable(m, 2500, seed=100 + k, margin=0)])
+    worst, joints = 0.0, crowd()
+    half = 50_000 // len(joints) + 1
+    for k, (m, mode, convention) in enumerate(joints):
+        R = np.concatenate([random_orientations(half, seed=k), reachable(m, half, seed=100 + k, margin=0)])
         if convention:
             R = convention.orientation_to_theirs(R)
         error, D = compare(build(m, mode=mode, convention=convention), m, R, mode, convention)
@@ -249,8 +250,8 @@ def test_float_agrees_over_a_hundred_thousand_poses_in_all_modes(build):
     assert 1 < worst < 16
 
 
-def test_double_agrees_over_fifty_thousand_poses(build):
-    for k, (m, mode, convention) in enumerate(crowd()[::2]):
+def test_double_agrees_over_tens_of_thousands_of_poses(build):
+    for k, (m, mode, convention) in enumerate(crowd()[1 :: 2 if FULL else 3]):
         R = np.concatenate([random_orientations(2500, seed=k), reachable(m, 2500, seed=100 + k, margin=0)])
         if convention:
             R = convention.orientation_to_theirs(R)
@@ -258,11 +259,13 @@ def test_double_agrees_over_fifty_thousand_poses(build):
 
 
 def test_the_optimiser_and_fused_products_change_nothing_that_matters(cc, tmp_path):
-    program = compiled(cc, tmp_path / "fast", text_of(tmp_path), "float", ["-O3", "-ffp-contract=fast"])
+    fused = [*SANITIZERS, "-O3", "-ffp-contract=fast"]
+    program = compiled(cc, tmp_path / "fast", text_of(tmp_path), "float", fused)
     assert program.self_test() == 0
     compare(program, HIDE, reachable(HIDE, 5000, seed=1, margin=0))
 
 
+@functools.cache
 def at_the_edge(m, count, seed):
     """Orientations at which a leg is folded or stretched, to rounding: bisection from within reach to out of it."""
     inside = reachable(m, count, seed)
@@ -286,10 +289,10 @@ def at_the_edge(m, count, seed):
 @pytest.mark.parametrize("scalar", ["float", "double"])
 def test_folded_and_stretched_legs(build, scalar):
     for m in (HIDE, named_joints()["coaxial"], *random_joints(2, seed=5)):
-        edge = at_the_edge(m, 2000, seed=3)
+        edge = at_the_edge(m, 1000, seed=3)
         near = rotation.from_rotation_vector(np.random.default_rng(1).normal(size=(len(edge), 3)) * 1e-5) @ edge
         error, D = compare(build(m, scalar=scalar, mode=(1, -1, 1)), m, np.concatenate([edge, near]), (1, -1, 1))
-        assert (abs(D) < 1e-6).any(axis=1).sum() > 400  # the edge was met
+        assert (abs(D) < 1e-6).any(axis=1).sum() > 200  # the edge was met
         assert error.max() > 50 * np.finfo(DTYPE[scalar]).eps  # and there the digits are lost indeed
 
 
@@ -450,18 +453,14 @@ def test_tracking_follows_the_motors_over_many_turns(build, scalar):
     yaw = np.linspace(0, 60 * np.pi, 3000)
     path = rounded(convention.orientation_to_theirs(rotation.rz(yaw) @ rotation.rx(0.1)), scalar)
     R = convention.orientation_to_ours(path)
-    theta = program("s", path[:1])[1]
-    ours = convention.angles_to_ours(theta[0])
-    for k in range(0, 3000, 100):  # a hundred ticks at a time: each from where the last one stood
-        for pose in R[k : k + 100]:
-            ours = inverse_kinematics(coaxial, pose, near=ours)
-        code, theta = program("t", path[k + 99 : k + 100], convention.angles_to_theirs(ours)[None] + 0.02, [[0.05]])
-        assert code == Status.SOLVED
-        D = leg.discriminant(*coaxial.leg_equation(R[k + 99]))
-        wanted = convention.angles_to_theirs(ours)
-        bound = 2 * angle_error(D[list(convention.leg_order)], wanted, scalar=scalar)
-        assert (abs(theta[0] - wanted) <= bound).all()
-    assert abs(wanted).max() > 50 * np.pi
+    angles = convention.angles_to_theirs(inverse_kinematics(coaxial, R))
+    whole = np.unwrap(angles, axis=0) + program("s", path[:1])[1] - angles[0]  # from where it starts, turn upon turn
+    wanted = angles + 2 * np.pi * np.rint((whole - angles) / (2 * np.pi))
+    code, theta = program("t", path, wanted + 0.02, np.full((3000, 1), 0.05))
+    assert (code == Status.SOLVED).all()
+    D = leg.discriminant(*coaxial.leg_equation(R))[:, list(convention.leg_order)]
+    assert (abs(theta - wanted) <= 2 * angle_error(D, wanted, scalar=scalar)).all()
+    assert abs(wanted[-1]).max() > 50 * np.pi
 
 
 def test_a_jump_is_refused(build):
@@ -652,19 +651,31 @@ def test_the_template_is_part_of_the_package():
         ),
         ("lrintf(count[i])", "(long)count[i]"),
         ("> 0.0f;", "!= 0.0f;"),
+        ("r[1] = k * (x * y - z * w)", "r[1] = k * (x * y + z * w)"),
+        ("x = q[0], y = q[1], z = q[2], w = q[3]", "w = q[0], x = q[1], y = q[2], z = q[3]"),
+        ("        return LEGLOOP_NOT_UNIT;", "        k = 0.0f;"),
     ],
-    ids=["atan2", "elbow", "D", "constant", "index", "turns", "unreachable", "rotation", "truncated", "mirror"],
+    ids=[
+        "atan2",
+        "elbow",
+        "D",
+        "constant",
+        "index",
+        "turns",
+        "unreachable",
+        "rotation",
+        "truncated",
+        "mirror",
+        "quaternion",
+        "w first",
+        "unit",
+    ],
 )
-def test_the_self_test_notices(cc, tmp_path, old, new):
+def test_the_self_test_notices(cc, build, tmp_path, old, new):
     """What a wrong library, a cast or an edit would do. The zero of the machine makes solve add turns."""
-    machine = Convention(zero=(3.0, -3.0, 3.0))
-    text = text_of(tmp_path, drive=DRIVE, motor_limits=(-3.1, 3.1), convention=machine)
-    plain = text_of(tmp_path, drive=DRIVE)
-    text = text if old in text else plain
-    assert text.count(old) >= 1
-    good = compiled(cc, tmp_path / "good", text, "float")
-    assert good.self_test() == 0
-    assert compiled(cc, tmp_path / "bad", text.replace(old, new, 1), "float").self_test() != 0
+    machine = {"drive": DRIVE, "motor_limits": (-3.1, 3.1), "convention": Convention(zero=(3.0, -3.0, 3.0))}
+    good = next(p for p in (build(HIDE, **machine), build(HIDE, drive=DRIVE)) if old in p.text)
+    assert compiled(cc, tmp_path / "bad", good.text.replace(old, new, 1), "float", ()).self_test() != 0
 
 
 def attempt(cc, folder, source, *options):
@@ -685,6 +696,43 @@ def test_options_and_mixtures_that_the_header_refuses(cc, tmp_path):
     done = attempt(cc, tmp_path, '#include "b.h"\n' + one, *WARNINGS)
     assert done.returncode != 0
     assert "source file of its own" in done.stderr
+
+
+EACH = {
+    "legloop_solve": "legloop_scalar r[9] = {1.0f}, t[3]; return legloop_solve(r, t);",
+    "legloop_track": "legloop_scalar r[9] = {1.0f}, t[3] = {0.0f}; return legloop_track(r, t, 1.0f, t);",
+    "legloop_from_quaternion": "legloop_scalar q[4] = {1.0f}, r[9]; return legloop_from_quaternion(q, r);",
+    "legloop_steps": "legloop_scalar t[3] = {0.0f}; long s[3]; return legloop_steps(t, s);",
+    "legloop_self_test": "return legloop_self_test();",
+}
+
+
+def test_a_program_of_several_files_may_include_it_in_each_and_use_one_function(cc, tmp_path):
+    """No name is defined twice, and what a file does not use is no warning there, nor with the stricter options."""
+    write_header(tmp_path / "joint.h", HIDE, drive=DRIVE, motor_limits=(-3, 3))
+    files = [tmp_path / "main.c"]
+    for name, body in EACH.items():
+        files.append(tmp_path / f"{name}.c")
+        head = f'#include "joint.h"\nint use_{name}(void);\nint use_{name}(void)\n{{\n    '
+        files[-1].write_text(f"{head}{body}\n}}\n")
+    calls = "".join(f"int use_{name}(void);\n" for name in EACH)
+    tried = " && ".join(f"use_{name}() >= 0" for name in EACH)
+    files[0].write_text(f"{calls}int main(void)\n{{\n    return {tried} ? 0 : 1;\n}}\n")
+    command = [
+        cc,
+        *WARNINGS,
+        "-pedantic",
+        *(f"-W{name}" for name in MORE_WARNINGS),
+        *files,
+        "-o",
+        tmp_path / "all",
+        "-lm",
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert subprocess.run([tmp_path / "all"], check=False).returncode == 0
+    public = set(re.findall(r"^static inline int (legloop_\w+[a-z])\(", (tmp_path / "joint.h").read_text(), re.M))
+    assert public == set(EACH)
 
 
 def test_it_is_cpp_as_well(tmp_path):
@@ -711,6 +759,9 @@ def test_vectors_agree_with_the_c(build, tmp_path):
     theta, D, steps = (
         np.stack([table[name.format(k)] for k in (1, 2, 3)], axis=1) for name in ("theta{}_rad", "D{}", "steps{}")
     )
+    assert (rounded(R) == R).all()  # the numbers that a float holds, and the answers are those to these numbers
+    exact, *_ = reference(HIDE, R[3:].reshape(-1, 3, 3), (1, 1, 1), convention, theta[3:])
+    np.testing.assert_allclose(theta[3:][table["code"][3:] == 0], exact[table["code"][3:] == 0], rtol=0, atol=1e-12)
     program = build(HIDE, **options)
     code, found = program("s", R)
     assert (code == table["code"]).all()

@@ -18,6 +18,7 @@ from legloop import (
     assembly_modes,
     closure_error,
     deg,
+    dexterity,
     forward_kinematics,
     inverse_kinematics,
     reach_margin,
@@ -546,6 +547,13 @@ class TestAssemblyArrays:
         many = assembly_modes(hide, np.tile(theta, (4, 1)))  # 600: three blocks
         assert_allclose(many, np.tile(assembly_modes(hide, theta), (4, 1, 1, 1)), atol=1e-11)
 
+    def test_a_curve_is_named_in_any_block(self):
+        theta = np.tile([0.1, 0.2, 0.3], (20, 20, 1))
+        theta[15, 3] = np.array([0, 0, 90]) * deg  # row 303, in the second block of 256
+        with pytest.raises(SingularError, match=r"motor angles \(15, 3\)") as caught:
+            assembly_modes(orthogonal_joint(), theta)
+        assert caught.value.pose == (15, 3)
+
     def test_order_starts_with_the_orientation_turned_least(self, hide):
         for theta in angles_of(100, seed=17):
             found = assembly_modes(hide, theta)
@@ -585,6 +593,17 @@ class TestFollow:
         assert (
             np.abs(closure_error(m, np.where(there[..., None, None], found, np.eye(3)), theta)[there]).max() < CLOSED
         )
+
+    def test_near_may_be_a_hair_away(self, hide):
+        R = reachable(hide, 40, seed=31, margin=5 * deg)
+        theta = inverse_kinematics(hide, R)
+        regular = dexterity(hide, R, theta) > 0.05
+        R, theta = R[regular], theta[regular]
+        away = np.random.default_rng(31).normal(size=(len(R), 3))
+        for size in 10.0 ** np.arange(-16, -8, 0.5):
+            near = rotation.from_rotation_vector(size * away) @ R
+            # 1e-13 of closure over what keeps the normals apart, some 0.05
+            assert_allclose(forward_kinematics(hide, theta, near=near), R, rtol=0, atol=1e-11)
 
     def test_a_long_way_against_an_integrator(self):
         """d omega = N^-1 diag(n . u) d theta, integrated by SciPy along the straight way of the motors."""
@@ -682,6 +701,26 @@ class TestFollow:
         assert_allclose(found[0], np.eye(3), atol=1e-14)
         assert np.isnan(found[1]).all()
 
+    def test_a_branch_is_followed_to_its_very_end(self, hide):
+        """Where the roots meet and vanish is found by counting them: no derivative, no step."""
+        home = hide.home_angles()
+        change = next(t for t in angles_of(200, seed=13) if not len(assembly_modes(hide, t))) - home
+        share = np.linspace(0, 1, 1001)
+        theta = home + share[:, None] * change
+        found = forward_kinematics(hide, theta, near=np.eye(3), mode=(1, 1, 1), unreachable="nan")
+        last = int(np.flatnonzero(np.isfinite(found[:, 0, 0]))[-1])
+        low, high = share[last], share[last + 1]
+        many = len(assembly_modes(hide, theta[last]))
+        while high - low > 1e-11:
+            middle = (low + high) / 2
+            low, high = (middle, high) if len(assembly_modes(hide, home + middle * change)) == many else (low, middle)
+        # the branch counts as ended some 1e-10 rad of motor travel before its end; 1e-8 before it, it does not
+        before, after = (home + (low + side * 1e-8 / np.linalg.norm(change)) * change for side in (-1, 1))
+        R = forward_kinematics(hide, before, near=found[last])
+        assert np.abs(closure_error(hide, R, before)).max() < 1e-13
+        with pytest.raises(SingularError, match="the branch ends"):
+            forward_kinematics(hide, after, near=found[last])
+
     def test_says_when_only_other_branches_close(self):
         for m, R, theta in singular_poses(30, seed=24):
             left = np.linalg.svd(normals(m, R, theta))[0][:, 2]
@@ -731,6 +770,11 @@ class TestFollow:
         with pytest.raises(UnreachableError, match="near 1 is out of reach: leg 1 is 10° short") as caught:
             forward_kinematics(hide, hide.home_angles(), near=near)
         assert (caught.value.pose, caught.value.leg, caught.value.count) == ((1,), 0, 1)
+        impossible = next(t for t in angles_of(200, seed=13) if not len(assembly_modes(hide, t)))
+        theta = [hide.home_angles(), hide.home_angles(), impossible]  # no answer either, but near a pose within reach
+        with pytest.raises(UnreachableError) as caught:
+            forward_kinematics(hide, theta, near=[*near, np.eye(3)])
+        assert caught.value.count == 1
         found = forward_kinematics(hide, hide.home_angles(), near=near, unreachable="nan")
         assert np.isnan(found).all(axis=(1, 2)).tolist() == [False, True]
 

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy.optimize import brentq
 from scipy.spatial.transform import Rotation
 
-from common import everyday_and_edge_joints, wrapped
+from common import at_the_edge, everyday_and_edge_joints, wrapped
 from legloop import (
     WORKING_MODES,
     Mechanism,
@@ -28,11 +28,11 @@ from legloop.lesson.cases import bird_hide, named_joints, random_orientations, r
 from legloop.workshop.log import read_log
 
 
-def elbow_by_turning(m: Mechanism, leg: int, theta: float) -> np.ndarray:
-    """w from the zero position, turned about u by SciPy: no frame product, no a, b, c."""
+def elbow_by_turning(m: Mechanism, leg: int, theta: np.ndarray) -> np.ndarray:
+    """w from the zero position, turned about u by SciPy to angles (n,): no frame product, no a, b, c."""
     x, _, u = m.base_frames[leg].T
     zero = np.sin(m.proximal[leg]) * x + np.cos(m.proximal[leg]) * u
-    return Rotation.from_rotvec(theta * u).apply(zero)
+    return Rotation.from_rotvec(theta[:, None] * u).apply(zero)
 
 
 @pytest.mark.parametrize("m", everyday_and_edge_joints())
@@ -45,7 +45,7 @@ def test_every_mode_closes_every_leg(m):
     assert np.abs(closure_error(m, R[:, None], theta)).max() < 1e-14  # three rounded products of unit vectors
     assert_array_equal(working_mode(m, R[:, None], theta), np.broadcast_to(WORKING_MODES, theta.shape))
     for leg in range(3):  # the closure once more, from elbows that were turned, not multiplied
-        w = np.array([[elbow_by_turning(m, leg, t) for t in row] for row in theta[:20, :, leg]])
+        w = elbow_by_turning(m, leg, theta[:20, :, leg].ravel()).reshape(20, 8, 3)
         closure = np.einsum("nki,nij,j->nk", w, R[:20], m.platform_axes[leg]) - np.cos(m.distal[leg])
         assert np.abs(closure).max() < 1e-14
 
@@ -58,9 +58,10 @@ def test_the_two_roots_are_those_that_a_root_finder_finds(m):
         for leg in range(3):
 
             def closure(theta, leg=leg, R=R):
-                return elbow_by_turning(m, leg, theta) @ R @ m.platform_axes[leg] - np.cos(m.distal[leg])
+                w = elbow_by_turning(m, leg, np.atleast_1d(theta)) @ R @ m.platform_axes[leg]
+                return np.squeeze(w - np.cos(m.distal[leg]))[()]
 
-            values = np.array([closure(t) for t in grid])
+            values = closure(grid)
             crossings = np.flatnonzero(values[:-1] * values[1:] < 0)
             roots = [brentq(closure, grid[k], grid[k + 1], xtol=1e-15, rtol=1e-15) for k in crossings]
             assert len(roots) == 2
@@ -82,28 +83,23 @@ def theta_in_50_digits(m: Mechanism, R: np.ndarray, leg: int, mode: int) -> mpma
         return mpmath.atan2(b, a) - mode * mpmath.acos(-c / mpmath.sqrt(a * a + b * b))
 
 
-@pytest.mark.parametrize("short_of_edge", [1e-1, 1e-4, 1e-8, 1e-11])
+@pytest.mark.parametrize("short_of_edge", [0.3, 1e-1, 1e-4, 1e-8, 1e-11, 1e-13, 1e-14])
 @pytest.mark.parametrize("m", everyday_and_edge_joints())
 def test_against_50_digits_up_to_the_edge_of_reach(m, short_of_edge):
     """An input off by one ulp moves theta by 1/sqrt(D) ulp: the tolerance is a few ulp of that size."""
-    u, v = m.base_axes[0], m.platform_axes[0]
-    farthest = min(m.proximal[0] + m.distal[0], 2 * np.pi - m.proximal[0] - m.distal[0])
-    nearest = abs(m.proximal[0] - m.distal[0])
     rng = np.random.default_rng(3)
-    for arc in (farthest - short_of_edge, nearest + short_of_edge):
-        across = np.cross(u, rng.normal(size=3))
-        across /= np.linalg.norm(across)
-        target = np.cos(arc) * u + np.sin(arc) * across
-        beside = [np.cross(target, u), np.cross(v, [0.6, -0.48, 0.64])]
-        R = Rotation.align_vectors([target, beside[0]], [v, beside[1]], weights=[np.inf, 1])[0].as_matrix()
-        a, b, c = (k[0] for k in m.leg_equation(R))
-        root_d = np.sqrt(a * a + b * b - c * c)
-        for mode in (1, -1):
-            theta = inverse_kinematics(m, R, (mode, 1, 1), unreachable="nan")[0]
-            exact = theta_in_50_digits(m, R, 0, mode)
+    leg, end = np.repeat([0, 1, 2], 2), np.tile([0, 1], 3)
+    poses = at_the_edge(m, random_orientations(6, int(rng.integers(100))), leg, end, np.full(6, short_of_edge))
+    for R, k in zip(poses, leg, strict=True):
+        a, b, c = (part[k] for part in m.leg_equation(R))
+        root = np.sqrt(a * a + b * b - c * c)
+        for sign in (1, -1):
+            mode = np.where(np.arange(3) == k, sign, 1)
+            theta = inverse_kinematics(m, R, mode, unreachable="nan")[k]
+            exact = theta_in_50_digits(m, R, k, sign)
             turn = 2 * mpmath.pi
             error = abs(float(mpmath.fmod(mpmath.mpf(float(theta)) - exact + 1.5 * turn, turn) - turn / 2))
-            assert error <= 8 * np.finfo(float).eps * (1 + 1 / root_d)
+            assert error <= 8 * np.finfo(float).eps * (1 + 1 / root), f"leg {k}"
 
 
 def test_the_orthogonal_joint_follows_its_published_closed_form():
@@ -276,11 +272,23 @@ class TestUnreachable:
             inverse_kinematics(hide, batch)
         assert (caught.value.pose, caught.value.count) == ((1,), 2)
 
+    def test_poses_are_counted_through_all_blocks(self, hide):
+        batch = np.broadcast_to(np.eye(3), (100, 100, 3, 3)).copy()  # 10000 poses: three blocks
+        batch[45, 67] = batch[90, 1] = rotation.ry(80 * deg)
+        with pytest.raises(UnreachableError) as caught:
+            inverse_kinematics(hide, batch)
+        assert (caught.value.pose, caught.value.count) == ((45, 67), 2)
+        batch[45, 66, 0, 0] = 1.1
+        with pytest.raises(ValueError, match=r"orientation \(45, 66\) is not a rotation"):
+            inverse_kinematics(hide, batch)
+
     @pytest.mark.parametrize("m", everyday_and_edge_joints())
     def test_its_correction_brings_the_pose_back(self, m):
         R = random_orientations(200, seed=9)
         out = R[(reach_margin(m, R) < 0).any(axis=1)]
         assert len(out) > 10 or m == named_joints()["all arcs 90°"]  # which closes wherever it is turned
+        others = random_orientations(1000, seed=5)
+        others = others[(reach_margin(m, others) > 0).all(axis=1)]
         for pose in out:
             with pytest.raises(UnreachableError) as caught:
                 inverse_kinematics(m, pose)
@@ -289,6 +297,9 @@ class TestUnreachable:
             assert (reach_margin(m, mended) > 0).all()
             inverse_kinematics(m, mended)
             assert np.linalg.norm(correction) >= caught.value.shortfall - 1e-9  # no turn can do with less
+            # short, not proven the shortest: none of 1000 orientations is within reach and much nearer; here by 0.12
+            nearest = rotation.angle_between(pose, others).min()
+            assert np.linalg.norm(correction) <= max(2 * nearest, nearest + 0.15)
 
     def test_admits_when_no_turn_helps(self):
         # three platform axes at right angles cannot all be within 41° of one motor axis: 54.7° is the best

@@ -89,8 +89,10 @@ def test_motor_angle_is_never_minus_pi():
     for zero, other, mode in product((0.0, -0.0), (0.0, -0.0), (1.0, -1.0)):
         a, b, c = np.array([1.0]), np.array([zero]), np.array([1.0 + other])
         assert leg.motor_angle(a, b, c, np.array([mode])) == np.pi
-    theta = leg.motor_angle(np.array([1.0]), np.array([-1e-17]), np.array([1.0]), np.array([1.0]))
-    assert -np.pi < theta[0] <= np.pi
+    # a hair on either side of half a turn, on the edge of reach and within it: the float nearest to it is -pi or pi
+    for a, b, c in ((1.0, 1e-17, 1.0), (1.0, -1e-17, 1.0), (0.0, 1.0, 1e-17), (0.0, 1.0, -1e-17)):
+        assert leg.motor_angle(np.array([a]), np.array([b]), np.array([c]), np.array([-1.0])) == np.pi
+    assert leg.motor_angles([0.0] * 3 + [1.0] * 3 + [1e-17] * 3, [-1] * 3) is None  # leaves it to `motor_angle`
 
 
 def test_floats_and_arrays_give_the_same_root():

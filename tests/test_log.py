@@ -2,6 +2,7 @@
 
 import csv
 import random
+import re
 import subprocess
 import sys
 from importlib.metadata import files
@@ -456,18 +457,37 @@ PIECES = [
     b"\xc2",
     b"_",
     b" ",
+    b"\r\n",
+    b'""',
+    b"\xed\xa0\x80",  # half of a surrogate pair
+    b"\xef\xbb\xbf",  # a byte order mark where none belongs
+    "\u2028".encode(),  # a line end to Python's splitlines, not to a log
+    b"\x0b\x85",
 ]
+
+
+LINES = [
+    QUATERNION_BASE.split(b"\n")[1],
+    ANGLE_BASE.split(b"\r")[0],
+    b"9" * 140_000,  # more than the csv module takes in one field
+    b'"' * 5,
+    b"# note",
+    "0.1;1;0;0;0".encode("utf-16"),
+]
+SWAPPED = bytes.maketrans(b",;", b";,")
 
 
 def mutated(text, chance):
     for _ in range(chance.randint(1, 2)):
         a = chance.randint(0, len(text))
         b = min(len(text), a + chance.randint(0, 30))
-        kind = chance.choice(["insert", "flip", "cut", "double", "reverse", "repeat", "truncate", "rotate"])
-        if kind in ("truncate", "rotate") and chance.random() < 0.7:  # the wildest ones, less often
-            kind = "flip"
-        text = {
+        row = text[:a].rfind(b"\n") + 1
+        ways = {
             "insert": text[:a] + chance.choice(PIECES) + text[a:],
+            "a line": text[:row] + chance.choice(LINES) + chance.choice([b"\n", b"\r\n"]) + text[row:],
+            "a column": without_a_column(text, row, chance),
+            "separators": text[:a] + text[a:b].translate(SWAPPED) + text[b:],
+            "line ends": text[:a] + text[a:].replace(b"\r", b"").replace(b"\n", b"\r\n", 3),
             "flip": text[:a] + chance.randbytes(1) + text[a + 1 :],
             "cut": text[:a] + text[b:],
             "double": text[:b] + text[a:b] + text[b:],
@@ -475,8 +495,22 @@ def mutated(text, chance):
             "repeat": text + text[a:b],
             "truncate": text[:b],
             "rotate": text[b:] + text[:b],
-        }[kind]
+        }
+        kind = chance.choice(list(ways))
+        if kind in ("truncate", "rotate") and chance.random() < 0.7:  # the wildest ones, less often
+            kind = "flip"
+        text = ways[kind]
     return text
+
+
+def without_a_column(text, row, chance):
+    """The text less one field: of the line that begins there, or of every line."""
+    lines = text.split(b"\n")
+    k = 2 * chance.randint(0, 4)
+    for i in range(len(lines)) if chance.random() < 0.3 else [text[:row].count(b"\n")]:
+        fields = re.split(b"([,;])", lines[i])
+        lines[i] = b"".join(fields[:k] + fields[k + 2 :])
+    return b"\n".join(lines)
 
 
 def data_lines(raw):
@@ -498,11 +532,13 @@ def outcome(path, **arguments):
 def test_fuzz_gives_a_log_or_a_log_error_and_loses_no_row(log_file):
     chance = random.Random(20)
     seen = {"whole": 0, "part": 0, "no good row": 0, "refused": 0}
-    for case in range(300):
+    reasons = set()
+    for case in range(400):
         raw = mutated((QUATERNION_BASE, ANGLE_BASE)[case % 2], chance)
         path = log_file(raw)
         strict, log = outcome(path), outcome(path, bad_rows="report")
         bad = [number for number, _ in log.rejected]
+        reasons |= {reason for _, reason in log.rejected}
         if isinstance(log, LogError):
             assert isinstance(strict, LogError)
             if bad:
@@ -521,6 +557,9 @@ def test_fuzz_gives_a_log_or_a_log_error_and_loses_no_row(log_file):
     assert seen["whole"] > 10
     assert seen["part"] > 100
     assert seen["refused"] > 10
+    assert seen["no good row"] > 0
+    for part in ("is not UTF-8", "quotation mark", "fields where", "carriage return", "field larger", "'time_s'"):
+        assert any(part in reason for reason in reasons), part
 
 
 # --- tables --------------------------------------------------------------------------------------------------

@@ -118,6 +118,20 @@ def test_equality_looks_at_every_number(hide):
     assert len({hide, Mechanism.symmetric(**SIZES), dataclasses.replace(hide, proximal=1)}) == 2
 
 
+def test_zeros_of_either_sign_are_the_same_joint():
+    parts = np.stack([np.eye(3)[[1, 2, 0]]] * 3), np.eye(3), 80 * deg, 70 * deg
+    one, other = (Mechanism(*(np.where(np.equal(x, 0), zero, x) for x in parts)) for zero in (0.0, -0.0))
+    assert one == other
+    assert hash(one) == hash(other)
+
+
+def test_legs_may_stand_opposite_one_another():
+    m = Mechanism.symmetric(**SIZES, azimuths=(0, 180 * deg, 270 * deg))
+    assert_allclose(np.arctan2(m.base_axes[:, 1], m.base_axes[:, 0]) / deg % 360, [0, 180, 270], atol=1e-12)
+    with pytest.raises(ValueError, match="same direction"):
+        Mechanism.symmetric(**SIZES, azimuths=(0, 180 * deg, -180 * deg))
+
+
 def test_it_prints_itself_in_degrees(hide):
     assert repr(hide).splitlines()[2] == (
         "  leg 2: links 60° and 75°, motor axis 45° from -z at azimuth 120°, "

@@ -1,5 +1,7 @@
 """Motion: the path, the time scaling, the planner, the joystick. Checked by SciPy, differences, the way back."""
 
+import tracemalloc
+from dataclasses import replace
 from importlib.metadata import files
 from pathlib import Path
 
@@ -31,6 +33,7 @@ from legloop.workshop.motion import (
     plan,
     plan_blocks,
     read_motion,
+    write_motion,
 )
 from legloop.workshop.motion.knots import Joint
 from legloop.workshop.motion.limits import Walls
@@ -279,6 +282,38 @@ def test_blocks_that_look_too_short_ahead_are_slow_but_safe(monkeypatch):
     assert made.report.takes > takes + 1
 
 
+def test_a_straight_path_is_run_as_fast_as_speed_and_acceleration_allow():
+    """A yaw of the coaxial joint turns all motors by as much, so the least time from rest to rest is known:
+
+    d / v + v / a where the speed v is reached, 2 sqrt(d / a) where it is not.
+    """
+    coaxial, speed, hard = named_joints()["coaxial"], 1.5, 5.0
+    limits = MotionLimits(speed, hard, tick=1e-3)
+    for turn, wanted in ((1.0, 1.0 / speed + speed / hard), (0.2, 2 * np.sqrt(0.2 / hard))):
+        made = plan(coaxial, rotation.rz([0, turn]), [0, 0.01], DRIVE, limits=limits)
+        # Never faster than is possible; slower by the cell in which it would go over from speeding up to braking.
+        assert wanted - 1e-9 <= made.report.takes < 1.03 * wanted + 2e-3
+
+
+@pytest.mark.parametrize("convention", [None, MACHINE])
+def test_memory_does_not_grow_with_the_log(monkeypatch, convention):
+    monkeypatch.setattr(blocks, "BLOCK", 256)
+    monkeypatch.setattr(blocks, "AHEAD", 32)
+    peaks = []
+    for count in (1000, 1000, 5000):  # the first run fills what Python keeps for later
+        turn = np.arange(count) * 2 * np.pi / 64  # four times round in a block: all blocks are alike
+        ours = rotation.from_rpy(0.2 * np.sin(turn), 0.2 * np.sin(turn + 1), 0.2 * np.sin(turn + 2))
+        samples = ours if convention is None else convention.orientation_to_theirs(ours)
+        tracemalloc.start()
+        for part in plan_blocks(HIDE, samples, np.arange(count) * 0.05, DRIVE, limits=LIMITS, convention=convention):
+            assert len(part.table)
+        peaks.append(tracemalloc.get_traced_memory()[1] - 8 * count)  # the times are made within the call
+        tracemalloc.stop()
+    # A single number kept for each of 4000 samples would be 32 kB. Let pass are a flag for each, and the empty tuples
+    # that Python keeps for later, up to a bound: measured 20 kB.
+    assert peaks[2] - peaks[1] < 26e3, peaks
+
+
 def test_csv_round_trip(tmp_path):
     made = plan(HIDE, *wandering(10), DRIVE, limits=LIMITS)
     path = tmp_path / "motion.csv"
@@ -292,15 +327,41 @@ def test_csv_round_trip(tmp_path):
     with pytest.raises(FileExistsError):
         made.write(path)
     text = path.read_text()
+    after = len(made.table) + 2
     for broken, words in (
         (text.replace("_rad", "_deg"), "begins with"),
-        (text + "1,2,3\n", "line"),
-        (text + "1,2,3,4,5,6,7.5\n", "line"),
-        (text + "nan,2,3,4,5,6,7\n", "finite"),
+        (text + "1,2,3\n", f"motion.csv, line {after} has 3 fields"),
+        (text + "99,2,3,4,5,6,7.5\n", f"motion.csv, line {after}: .*7.5"),
+        (text + "99,2,3,x,5,6,7\n", f"motion.csv, line {after}: .*'x'"),
+        (text + "nan,2,3,4,5,6,7\n", f"motion.csv, line {after} holds t = nan s.*finite"),
+        (text + "99,2,inf,4,5,6,7\n", f"line {after} .*finite"),
+        (text + "99,2,3,4,5,6,99999999999999999999\n", f"line {after} holds .* no motor counts"),
+        (text + "1,2,3,4,5,6,7\n", f"line {after} is of 1 s, after one of .* times must increase"),
+        ("", "begins with ''"),
     ):
         path.write_text(broken)
         with pytest.raises(ValueError, match=words):
             read_motion(path)
+    path.write_bytes(b"\xff\xfe")
+    with pytest.raises(ValueError, match=r"motion\.csv is no UTF-8 text"):
+        read_motion(path)
+
+
+def test_what_no_controller_should_be_given_is_not_written(tmp_path):
+    table = plan(HIDE, *wandering(3), DRIVE, limits=LIMITS).table
+    lost, back = table.copy(), table.copy()
+    lost["theta"][4, 1] = np.nan
+    back["t"][7] = back["t"][6]
+    for given, error, words in (
+        (lost, ValueError, r"table\[4\] holds t = .* nan"),
+        (back, ValueError, r"table\[7\] is of .* times must increase"),
+        (table["theta"], TypeError, r"give the \.table of a plan"),
+        (table[:, None], TypeError, r"give the \.table of a plan"),
+        (None, TypeError, "an object of type NoneType"),
+    ):
+        with pytest.raises(error, match=words):
+            write_motion(tmp_path / "motion.csv", given)
+    assert not (tmp_path / "motion.csv").exists()
 
 
 def test_a_recorded_stream_from_end_to_end():
@@ -514,6 +575,36 @@ def test_a_wild_stick_never_breaks_a_limit(seed):
     np.testing.assert_allclose(back, theta, rtol=0, atol=1e-9)  # closes to 1e-13, over the root of D
 
 
+@pytest.mark.parametrize("convention", [None, MACHINE])
+def test_it_can_be_let_go_at_any_tick(convention):
+    """After each tick the stick might be let go: the motors go straight to rest, and all of it keeps the limits.
+
+    That way is worked out here from speeds and acceleration alone, and looked at in a hundred places; at some ticks
+    it is gone.
+    """
+    given = Convention() if convention is None else convention
+    rng = np.random.default_rng(11)
+    ends = np.sort([given.angles_to_theirs(HOME - 25 * deg), given.angles_to_theirs(HOME + 30 * deg)], axis=0)
+    limits = MotionLimits(60 * deg, (200 * deg, 300 * deg, 400 * deg), tick=0.05, travel=ends.T)
+    state = given.orientation_to_theirs(np.eye(3))
+    options = {"drive": DRIVE, "limits": limits, "convention": convention}
+    for k, rate in enumerate(np.repeat(rng.normal(scale=1.5, size=(8, 3)), 5, axis=0)):
+        state = jog(HIDE, state, rate, 0.05, **options)
+        share = (np.abs(state.velocity) / (limits.acceleration * 0.05)).max()  # ticks until all are at rest
+        left = np.append(np.arange(share, 0, -1), 0.0)  # one part less in each tick, in the last what is left
+        way = (left[1:] + left[:-1]).sum() / 2 * 0.05 * state.velocity / max(share, 1e-9)
+        theta = state.theta + np.linspace(0, 1, 100)[:, None] * way
+        poses = forward_kinematics(HIDE, given.angles_to_ours(theta), near=given.orientation_to_ours(state.R))
+        assert ((theta >= ends[0]) & (theta <= ends[1])).all()
+        assert (reach_margin(HIDE, poses) >= limits.edge).all()
+        if k % 8 == 0:
+            halt = state
+            for _ in range(int(np.ceil(share - 1e-9))):
+                halt = jog(HIDE, halt, (0, 0, 0), 0.05, **options)
+            assert (halt.velocity == 0).all()
+            np.testing.assert_allclose(halt.theta, state.theta + way, rtol=0, atol=1e-9)  # the sum of some roundings
+
+
 def test_the_stick_of_a_machine_moves_in_its_frames():
     ours = jogged([(0.3, 0.5, -0.2)] * 8)
     wish = MACHINE.platform @ (0.3, 0.5, -0.2)
@@ -565,11 +656,17 @@ def good():
         ({"limits": (1, 2)}, "limits must be MotionLimits"),
         ({"drive": 200}, "drive must be a BeltDrive"),
         ({"convention": "theirs"}, "convention must be a Convention"),
+        ({"path": np.zeros(3)}, "path is .* 'smooth' or 'slerp'"),
+        ({"m": DRIVE}, "the first argument must be a Mechanism"),
     ],
 )
 def test_bad_requests_are_named(change, words):
     with pytest.raises((ValueError, TypeError), match=words):
-        plan(HIDE, **{**good(), **change})
+        plan(**{"m": HIDE, **good(), **change})
+    if words.startswith("orientation 2"):  # what lies between samples is seen when their part is reached
+        return
+    with pytest.raises((ValueError, TypeError), match=words):
+        plan_blocks(**{"m": HIDE, **good(), **change})  # at the call, before a part is asked for
 
 
 @pytest.mark.parametrize(
@@ -599,6 +696,9 @@ def test_bad_limits_are_named(change, words):
         MotionLimits(**{"speed": 1, "acceleration": 5, "tick": 0.01, **change})
 
 
+START = jog(HIDE, np.eye(3), (0, 0.1, 0), 0.02, drive=DRIVE, limits=LIMITS)
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [
@@ -614,6 +714,15 @@ def test_bad_limits_are_named(change, words):
         ({"drive": None}, "drive must be"),
         ({"convention": 1}, "convention must be"),
         ({"limits": None}, "limits must be"),
+        ({"rate": (0, 90, 0)}, r"rate\[1\] is 90 rad/s, above 60; .* deg \* rate"),
+        ({"axes": np.zeros(2)}, "axes is .*'platform' or 'base'"),
+        ({"R": replace(START, velocity=np.full(3, np.nan))}, r"R\.velocity\[0\] is nan"),
+        ({"R": replace(START, velocity=np.full(3, 1e6))}, r"R\.velocity\[0\] is 1e\+06 rad/s, above 60"),
+        ({"R": replace(START, theta=None)}, r"R\.theta is None"),
+        ({"R": replace(START, R=np.stack([START.R] * 2))}, r"shapes \(2, 3, 3\).*the Jog of the last call"),
+        ({"R": replace(START, theta=START.theta + 0.1)}, "do not close"),
+        ({"R": START, "mode": (1, -1, 1)}, r"mode is \(1, -1, 1\), and the Jog stands in \(1, 1, 1\)"),
+        ({"R": START, "convention": MACHINE}, "give the mode and the convention|do not close"),
     ],
 )
 def test_bad_jogs_are_named(change, words):
@@ -626,3 +735,10 @@ def test_bad_jogs_are_named(change, words):
 def test_times_off_the_path_are_refused(at):
     with pytest.raises(ValueError, match="at_times"):
         interpolate(good()["orientations"], good()["times"], at)
+
+
+def test_a_bad_orientation_far_into_a_log_is_named():
+    samples = np.tile(np.eye(3), (20_000, 1, 1))
+    samples[17_000] *= 1.01
+    with pytest.raises(ValueError, match="orientation 17000 is not a rotation"):
+        plan_blocks(HIDE, samples, np.arange(20_000.0), DRIVE, limits=LIMITS)

@@ -39,7 +39,7 @@ def test_a_line_that_is_flat_has_a_scale():
 def test_the_film_shows_the_moment_of_its_slider():
     film = scrub_motion(HIDE, T, THETA, POSES[0], speed=(1.0,))
     frames = film.dials["frame"].max
-    for frame in (0, 7, frames):
+    for frame in (0, 7, 120, frames):  # the later ones stand at other rows
         film.set(frame=frame)
         row = np.unique(np.linspace(0, 300, 240).astype(int))[frame]
         assert film.message == ""
@@ -47,6 +47,9 @@ def test_the_film_shows_the_moment_of_its_slider():
         for leg in range(3):
             assert f"{THETA[row, leg] / deg + 0:.2f}°" in film.html
             assert f"{reach_margin(HIDE, POSES[row])[leg] / deg:.2f}°" in film.html
+            before, after = max(row - 1, 0), min(row + 1, 300)
+            rate = (THETA[after, leg] - THETA[before, leg]) / (T[after] - T[before])
+            assert f"{rate / deg + 0:.2f}°" in film.html
     film.reset()
     assert film.state == {"frame": 0}
     player = film.widget.children[0]

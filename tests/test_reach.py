@@ -486,6 +486,7 @@ def test_clearance_is_proved_and_samples_do_not_refute_it(hide):
         R = orientations(*sampled(c, SAMPLES, seed=63))
         least = clearance(hide, R, inverse_kinematics(hide, R, mode), SIZES).least.min()
         assert c.gap <= c.least_clearance <= least
+        assert f"at least {1000 * c.least_clearance:.4g} mm apart" in repr(c)
         assert c.least_clearance > 0.8 * least  # sharp to a tenth of the least at a few samples of its own
         closer = certify(hide, mode, **asked, links=SIZES, gap=least + 1e-4)
         assert closer.status == "refuted"
@@ -573,12 +574,12 @@ def ask(**changed):
         (ask(motor_limits=(-np.inf, 1)), ValueError, r"motor_limits\[0\] is -inf"),
         (ask(links=SIZES), TypeError, r"links and gap go together"),
         (ask(gap=0.002), TypeError, r"links and gap go together"),
-        (ask(links=0.06, gap=0.002), TypeError, r"links must be a Links, not float"),
-        (ask(links=SIZES, gap=0), ValueError, r"gap is 0; it must be one positive number of metres"),
-        (ask(links=SIZES, gap=(1, 2)), ValueError, r"gap is \(1, 2\)"),
+        (ask(links=0.06, gap=0.002), TypeError, r"links must be a Links, not an object of type float"),
+        (ask(links=SIZES, gap=0), ValueError, r"gap is 0 m; it must be positive"),
+        (ask(links=SIZES, gap=(1, 2)), ValueError, r"gap has shape \(2,\); it is one number"),
         (ask(links=SIZES, gap=np.nan), ValueError, r"gap is nan"),
-        (ask(budget=0), ValueError, r"budget is 0; it must be a whole number"),
-        (ask(budget=1e6), ValueError, r"budget is 1000000\.0"),
+        (ask(budget=0), ValueError, r"budget is 0; it must be at least 1"),
+        (ask(budget=1e6), TypeError, r"budget is 1000000\.0; it is a count and must be a whole number"),
         (lambda: certify("hide", (1, 1, 1), tilt=0.1, torsion=(0, 0)), TypeError, r"Mechanism.*'hide'"),
         (lambda: largest_tilt(bird_hide(), (1, 1, 1), resolution=0), ValueError, r"resolution is 0 rad"),
         (lambda: largest_tilt(bird_hide(), (1, 1, 1), torsion=(-20, 20)), ValueError, r"torsion\[0\] is -20"),

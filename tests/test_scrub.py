@@ -17,6 +17,7 @@ from legloop import (
     reach_margin,
     rotation,
     singularity,
+    working_mode,
 )
 from legloop.lesson.cases import bird_hide, named_joints
 from legloop.lesson.picture import beside, stacked
@@ -30,6 +31,7 @@ from legloop.lesson.scrub import (
     scrub_order,
     scrub_rotation,
 )
+from legloop.lesson.scrub.start import facing
 
 HIDE = bird_hide()
 NEGATIVE_ZERO = re.compile(r"(?<![\d.])-0(?:\.0+)?(?![.\d])")
@@ -139,6 +141,19 @@ def test_rows_tell_what_the_motors_do(R, mode, change):
     assert [row[3] for row in rows] == ["right" if mode > 0 else "left"] * 3
     assert [row[4] for row in rows] == [f"{value / deg:.1f}°" for value in margin]
     assert [row[5] for row in rows] == [f"{abs(value):.1e}" for value in closure_error(HIDE, R, theta)]
+
+
+def test_a_change_past_half_a_turn_is_a_small_one():
+    m = named_joints()["all arcs 90°"]
+    for R in (rotation.rx(5 * deg), rotation.ry(-5 * deg), rotation.rz(5 * deg)):  # home is at 180° in mode -1
+        changes = [float(row[2].removesuffix("°")) for row in joint_rows(m, R, (-1, -1, -1))]
+        assert 4 < np.abs(changes).max() < 20
+
+
+def test_a_leg_is_seen_from_beside_its_motor():
+    azimuth, elevation = facing(HIDE, 1, 40 * deg)  # the motor of leg 2 stands at 120°
+    assert azimuth == pytest.approx(160 * deg)
+    assert 0 < elevation < 45 * deg
 
 
 def test_rows_tell_which_leg_cannot_close():
@@ -287,6 +302,14 @@ def test_frames_show_one_pose_in_both():
     assert scrubber.alt == scrub_frames(DOWN, R=rotation.ry(0.5)).alt
 
 
+def test_frames_are_drawn_as_seen_from_ours():
+    turned = Convention(base=rotation.rz(30 * deg), platform=rotation.rx(40 * deg))
+    alt = scrub_frames(turned, R=np.eye(3)).alt
+    # A vector along our x has the azimuth 30° for them: their x lies 30° before it. So does their y about our x.
+    assert "x_theirs = (0.87, -0.50, 0.00); y_theirs = (0.50, 0.87, 0.00)" in alt  # on the base
+    assert "y_theirs = (0.00, 0.77, -0.64); z_theirs = (0.00, 0.64, 0.77)" in alt  # on the platform
+
+
 def test_frames_want_a_convention():
     with pytest.raises(TypeError, match="convention must be a Convention, not an object of type ndarray"):
         scrub_frames(np.eye(3))
@@ -321,6 +344,8 @@ def test_assembly_shows_every_orientation_that_closes():
         apart = rotation.angle_between(rotation.from_tilt_torsion(tilt, azimuth, torsion), found[which])
         assert apart.max() < 0.2 * deg  # three angles, each printed to 0.1°
         assert [float(row[5]) for row in rows] == pytest.approx(volume[which], abs=6e-4)  # three decimals
+        elbows = working_mode(HIDE, found[which], theta)
+        assert [row[4].split() for row in rows] == [["right" if s > 0 else "left" for s in row] for row in elbows]
 
 
 def test_assembly_says_when_the_motors_ask_for_the_impossible():
@@ -358,7 +383,7 @@ def test_leg_refuses_a_joint_that_its_angles_do_not_describe():
     ("values", "message"),
     [
         ({"rol": 1.0}, "no control 'rol'; there are: .*roll"),
-        ({"roll": 10.0}, r"roll is 10 rad \(573°\); its slider goes from -180° to 180°"),
+        ({"roll": 10.0}, r"roll is 10 rad \(573°\); it must lie in \[-180°, 180°\], as its slider"),
         ({"mode": (1, 1, 2)}, r"mode is \(1, 1, 2\)"),
         ({"R": 2 * np.eye(3)}, "not a rotation"),
         ({"R": np.eye(3)[None]}, "one pose"),
@@ -399,3 +424,12 @@ def test_a_front_end_that_rounds_to_its_steps_does_not_move_the_pose():
     assert_allclose(scrubber.state["R"], rotation.from_rpy(roll, pitch, moved * deg), atol=1e-14)
     scrubber.reset()
     assert_allclose(scrubber.state["R"], R, atol=1e-14)
+
+
+def test_nor_any_other_angle():
+    scrubber = scrub_equation(bird_hide()).set(theta=0.1234)
+    dial = scrubber.dials["theta"]
+    dial.value = round(dial.value / 0.1) * 0.1
+    assert scrubber.state["theta"] == pytest.approx(0.1234, abs=1e-15)
+    dial.value = moved = round(dial.value / 0.1 + 1) * 0.1
+    assert scrubber.state["theta"] == pytest.approx(moved * deg, abs=1e-15)

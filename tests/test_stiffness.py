@@ -289,6 +289,13 @@ def test_the_frame_does_not_matter():
         assert relative(other, both @ K @ both.T) < 1e-9  # rounding, and what a near singular pose makes of it
 
 
+def test_the_axis_in_which_the_platform_gives_most():
+    for m, R, theta in several_poses():
+        C, found = compliance(m, R, theta, BUILD)[..., 3:, 3:], give(m, R, theta, BUILD)
+        moved = (C @ found.axis[..., None])[..., 0]
+        assert_allclose(moved, np.asarray(found.worst)[..., None] * found.axis, rtol=0, atol=1e-9 * np.abs(C).max())
+
+
 def test_home_has_the_symmetry_of_three_legs():
     C = compliance(HIDE, np.eye(3), HIDE.home_angles(), BUILD)[3:, 3:]
     third = rotation.rz(120 * deg)
@@ -477,7 +484,7 @@ BAD = [
     (box(E=2.4), ValueError, r"E is 2\.4 Pa, where at least 10000.*gigapascals are written 2\.4e9"),
     (box(nu=0.6), ValueError, r"nu is 0\.6; Poisson's ratio.*\(-1, 1/2\]"),
     (box(nu="pla"), TypeError, r"nu must hold real numbers"),
-    (box(width=[1e-3, 2e-3]), ValueError, r"width has shape \(2,\); give one number"),
+    (box(width=[1e-3, 2e-3]), ValueError, r"width has shape \(2,\); it is one number"),
     (lambda: Section.tube(6 * mm, 8 * mm, **PRINTED), ValueError, r"the inner diameter must be the smaller"),
     (section(J=0.0), ValueError, r"J is 0 m⁴; it must be above zero"),
     (section(A=np.nan), ValueError, r"A is nan"),
@@ -491,7 +498,11 @@ BAD = [
     (lambda: arc_compliance([0.1, 0.2], [1, 2, 3], BAR), ValueError, r"do not broadcast: radius \(2,\), arc \(3,\)"),
     (lambda: arc_compliance(0.075, 1.0, 2.4e9), TypeError, r"section must be a Section, not.*float"),
     (lambda: Link(75, BAR), ValueError, r"radius is 75 m.*75\*mm"),
-    (lambda: Build(BAR, BUILD.second, 82.0), TypeError, r"first must be a Link\(radius, section\), not.*Section"),
+    (
+        lambda: Build(BAR, BUILD.second, 82.0),
+        TypeError,
+        r"first must be a Link, not .*Section; make one with Link\(radius",
+    ),
     (lambda: Build(BUILD.first, BUILD.second, -1.0), ValueError, r"drive is -1 N·m/rad"),
     (lambda: give(*POSE, 82.0), TypeError, r"build must be a Build"),
     (lambda: give(*POSE, BUILD, singular="skip"), ValueError, r"singular is 'skip'"),

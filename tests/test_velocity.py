@@ -26,6 +26,7 @@ from legloop import (
     working_mode,
 )
 from legloop.lesson.cases import bird_hide, named_joints, random_orientations
+from legloop.velocity import jacobian_pair
 from poses import normals, regular_poses, singular_pose, singular_poses
 
 STEP = 1e-5  # of central differences: their error is some 1e-10 times the third derivative, their rounding 1e-11
@@ -75,6 +76,24 @@ class TestJacobian:
             turn = Rotation.from_matrix(ends[0] @ np.swapaxes(ends[1], 1, 2)).as_rotvec() / (2 * STEP)
             assert_allclose(J[:, :, k], turn, rtol=1e-5, atol=1e-5)
         assert_allclose(J @ inverse_jacobian(m, R, theta), np.tile(np.eye(3), (20, 1, 1)), atol=1e-12)
+
+    @pytest.mark.parametrize("kind", [0, 1, 2])
+    def test_the_pair_is_the_two(self, kind):
+        m = bird_hide()
+        if kind == 0:
+            R, theta = regular_poses(m, 5, seed=32)
+        elif kind == 1:
+            R, theta = stretched(m, 0, (m.proximal + m.distal)[0])
+        else:
+            ((m, R, theta),) = singular_poses(1, seed=33)
+        J, K = jacobian_pair(m, R, theta, singular="nan")
+        assert_array_equal(J, jacobian(m, R, theta, singular="nan"))
+        assert_array_equal(K, inverse_jacobian(m, R, theta, singular="nan"))
+        assert (np.isnan(K).any(), np.isnan(J).any()) == (kind == 1, kind == 2)
+        if kind:
+            with pytest.raises(SingularError) as caught:
+                jacobian_pair(m, R, theta)
+            assert caught.value.kind == kind
 
     def test_orthogonal_joint_at_home_is_isotropic(self):
         """Gosselin & Angeles, J. Mech. Transm. Autom. Des. 111:202-207, 1989 (from memory, recomputed):

@@ -6,6 +6,7 @@ what is no number at all) that names the argument, the place, the value and the 
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from typing import Any, TypeVar
 
@@ -14,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Component = TypeVar("Component", float, Floats)
+Kind = TypeVar("Kind")
 
 ROTATION_TOLERANCE = 4e-6  # float32 matrices (1e-7) and six printed decimals (2e-6) pass
 
@@ -28,15 +30,18 @@ def place(name: str, index: Sequence[int]) -> str:
 def numbers(value: object, name: str, *tail: int) -> NDArray[Any]:
     """An array of real numbers whose last axes are `tail`; its dtype is left alone, NaN is not looked for."""
     wanted = "(" + ", ".join(["...", *map(str, tail)]) + ")" if tail else "a number or an array of numbers"
+    if "numpy.ma" in sys.modules and np.ma.is_masked(value):
+        raise ValueError(f"{name} has masked entries, which are no numbers; leave them out, or fill them in")
     if value is None:
         raise TypeError(f"{name} is None; give {wanted if not tail else 'an array of shape ' + wanted}")
     try:
         array = np.asarray(value)
-    except ValueError as error:  # ragged nesting
-        raise ValueError(f"{name} is no regular array ({error}); give shape {wanted}") from None
+    except ValueError:
+        raise ValueError(f"{name} is no regular array, its rows are of unequal length; give shape {wanted}") from None
     if array.dtype.kind not in "fiu":
-        shown = repr(value) if len(repr(value)) < 60 else f"an array of dtype {array.dtype}"
-        raise TypeError(f"{name} must hold real numbers, not {shown}")
+        many = array.ndim and len(repr(value)) >= 60
+        told = f"an array of dtype {array.dtype}" if many else shown(value)
+        raise TypeError(f"{name} must hold real numbers, not {told}")
     if tail and (array.ndim < len(tail) or array.shape[array.ndim - len(tail) :] != tail):
         raise ValueError(f"{name} has shape {array.shape}; its shape must be {wanted}")
     return array
@@ -50,6 +55,80 @@ def finite(value: object, name: str, *tail: int) -> Floats:
         where = f"[{', '.join(map(str, index))}]" if index else ""
         raise ValueError(f"{name}{where} is {array[index]}; every entry must be a finite number")
     return array
+
+
+def one(value: object, name: str) -> float:
+    """One finite number."""
+    array = finite(value, name)
+    if array.shape != ():
+        raise ValueError(f"{name} has shape {array.shape}; it is one number")
+    return float(array)
+
+
+def whole(value: object, name: str, least: int, what: str = "") -> int:
+    """One count that is not below a bound."""
+    if isinstance(value, bool) or not isinstance(value, int | np.integer):
+        told = f"a whole number of {what}" if what else "a whole number"
+        raise TypeError(f"{name} is {shown(value)}; it is a count and must be {told}, such as {max(least, 16)}")
+    if value < least:
+        raise ValueError(f"{name} is {value}; it must be at least {least} {what}".rstrip())
+    return int(value)
+
+
+def angles(value: object, name: str, shape: tuple[int, ...], low: float, high: float, interval: str) -> Floats:
+    """Finite angles of one shape between two bounds, which belong to them where `interval` has square brackets."""
+    array = finite(value, name)
+    if array.shape != shape:
+        wanted = f"its shape must be {shape}" if shape else "it is one angle"
+        raise ValueError(f"{name} has shape {array.shape}; {wanted}")
+    under = array < low if interval.startswith("[") else array <= low
+    bad = under | (array > high if interval.endswith("]") else array >= high)
+    if bad.any():
+        index = tuple(int(i) for i in np.argwhere(bad)[0])
+        where = f"[{', '.join(map(str, index))}]" if index else ""
+        angle = array[index]
+        degrees = abs(angle) > high and abs(angle) > min(2 * high, 2 * np.pi)  # far too large, or more than a turn
+        hint = f"; for degrees write {angle:g}*deg" if degrees else ""
+        raise ValueError(
+            f"{name}{where} is {angle:g} rad ({np.degrees(angle):.4g}°); it must lie in {interval}{hint}"
+        )
+    return array
+
+
+def flag(value: object, name: str) -> bool:
+    """True or False, or 1 or 0, and nothing else that merely counts as one of them."""
+    if not isinstance(value, bool | np.bool_ | int | np.integer) or value not in (0, 1):
+        raise TypeError(f"{name} is {shown(value)}; it must be True or False")
+    return bool(value)
+
+
+def choice(value: object, name: str, allowed: Sequence[str | None]) -> None:
+    """Refuse what is none of some words, or None where that is one of them."""
+    if not (isinstance(value, str) or value is None) or value not in allowed:
+        told = " or ".join(map(repr, allowed)) if len(allowed) == 2 else f"one of {', '.join(map(repr, allowed))}"
+        raise ValueError(f"{name} is {shown(value)}; it must be {told}")
+
+
+def instance(value: object, name: str, kind: type[Kind], repair: str = "") -> Kind:
+    """`value`, if it is an object of that kind; else an error that says what makes one."""
+    if not isinstance(value, kind):
+        more = f"; {repair}" if repair else ""
+        what = f"an object of type {type(value).__name__}" if value is not None else "None"
+        raise TypeError(f"{name} must be a {kind.__name__}, not {what}{more}")
+    return value
+
+
+def shown(value: object) -> str:
+    """A value as a message quotes it: itself if that is short, else what it is."""
+    told = repr(value)
+    return told if len(told) < 60 and "\n" not in told else f"an object of type {type(value).__name__}"
+
+
+def read_only(array: Floats) -> Floats:
+    """A copy of the array that cannot be changed."""
+    copy = np.array(array)
+    copy.flags.writeable = False
+    return copy
 
 
 def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6) -> Floats:

@@ -38,12 +38,12 @@ themselves products of rounded factors."""
 
 def to_columns(R: Floats) -> Floats:
     """Orientations (n, 3, 3) as columns (3, 3, n)."""
-    return np.ascontiguousarray(np.moveaxis(R, 0, -1))
+    return np.ascontiguousarray(R.transpose(1, 2, 0))
 
 
 def from_columns(R: Floats) -> Floats:
     """Columns (3, 3, n) as orientations (n, 3, 3)."""
-    return np.ascontiguousarray(np.moveaxis(R, -1, 0))
+    return np.ascontiguousarray(R.transpose(2, 0, 1))
 
 
 def cross(a: Floats, b: Floats) -> Floats:
@@ -54,8 +54,9 @@ def cross(a: Floats, b: Floats) -> Floats:
 def elbows(m: Mechanism, theta: Floats) -> Floats:
     """Elbow axes w at motor angles (3, n)."""
     s, c = np.sin(m.proximal)[:, None], np.cos(m.proximal)[:, None]
-    local = np.stack([s * np.cos(theta), s * np.sin(theta), np.broadcast_to(c, theta.shape)], axis=1)
-    return np.ascontiguousarray(np.swapaxes(m.base_frames @ local, 0, 1))
+    local = np.empty((3, 3, theta.shape[1]))  # legs, then xyz of the leg
+    local[:, 0], local[:, 1], local[:, 2] = s * np.cos(theta), s * np.sin(theta), c
+    return np.ascontiguousarray((m.base_frames @ local).transpose(1, 0, 2))
 
 
 def platform(m: Mechanism, R: Floats) -> Floats:
@@ -86,9 +87,8 @@ def sigma(pairs: Floats, volume: Floats) -> Floats:
     return np.asarray(np.abs(volume) / np.where(size > 0, size, 1.0))
 
 
-def newton_step(n: Floats, e: Floats) -> Floats:
-    """The turn omega, (3, n), with ``N omega = e``, by Cramer's rule; 0 where N is singular."""
-    pairs, volume = adjugate(n)
+def newton_step(pairs: Floats, volume: Floats, e: Floats) -> Floats:
+    """The turn omega, (3, n), with ``N omega = e``, by Cramer's rule from `adjugate` of N; 0 where N is singular."""
     return np.asarray((pairs * e).sum(axis=1) * ((volume != 0) / np.where(volume != 0, volume, 1.0)))
 
 
@@ -113,6 +113,6 @@ def closed(m: Mechanism, w: Floats, R: Floats) -> tuple[Floats, NDArray[np.bool_
         e = closure(m, w, p)
         if not (np.abs(e) > ROUNDING / 16).any():
             break
-        R = turned(R, newton_step(cross(w, p), e))
+        R = turned(R, newton_step(*adjugate(cross(w, p)), e))
     R = orthonormal(R)
     return R, np.asarray((np.abs(closure(m, w, platform(m, R))) <= ROUNDING).all(axis=0))

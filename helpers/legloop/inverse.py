@@ -11,7 +11,18 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import leg
-from ._check import Floats, batch, batch_index, finite, modes, not_rotations, orientations, place, raise_not_rotation
+from ._check import (
+    Floats,
+    batch,
+    batch_index,
+    choice,
+    finite,
+    modes,
+    not_rotations,
+    orientations,
+    place,
+    raise_not_rotation,
+)
 from .mechanism import Mechanism, joint, no_motor_angle
 
 __all__ = ["WORKING_MODES", "closure_error", "inverse_kinematics", "working_mode"]
@@ -71,8 +82,7 @@ def inverse_kinematics(
     Memory beyond input and output does not grow with the batch. A pose on the very edge of reach counts as
     reached when rounding alone puts it outside; `leg.motor_angle` lists all the special cases.
     """
-    if unreachable not in ("raise", "nan"):
-        raise ValueError(f"unreachable is {unreachable!r}; it must be 'raise' or 'nan'")
+    choice(unreachable, "unreachable", ("raise", "nan"))
     m = joint(m)
     poses, signs = orientations(R), modes(mode)
     aims = None if near is None else finite(near, "near", 3)

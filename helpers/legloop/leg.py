@@ -90,7 +90,7 @@ def motor_angle(a: Floats, b: Floats, c: Floats, mode: Floats) -> Floats:
     ================================================  ==================  ==============================
     """
     square = discriminant(a, b, c)
-    if square.size == 0:
+    if square.size == 0 or np.size(mode) == 0:
         return square + mode
     if square.min() <= ROUNDING**2:
         closes = (np.abs(c) - np.hypot(a, b) <= ROUNDING) & ~undetermined(a, b, c)
@@ -145,15 +145,19 @@ def margin(u: Floats, p: Floats, proximal: Floats, distal: Floats) -> Floats:
 def turn_into_reach(u: Floats, p: Floats, proximal: Floats, distal: Floats) -> Floats | None:
     """A short rotation vector, (3,) in radians, that turns the three platform axes p = R v, (3, 3), into reach.
 
-    Tried from where the platform stands and, if that fails, from a grid of turned positions, of which the
-    shortest result is taken; None where every start fails. The turn is short, not proven the shortest.
+    Tried from where the platform stands and, if that fails or leads farther than twice what the worst leg lacks, from
+    a grid of turned positions as well; the shortest result is taken, None where every start fails. The turn is short,
+    not proven the shortest.
     """
+    enough = 2 * (_SLACK - margin(u, p, proximal, distal).min())  # no turn can do with less than half of it
+    found = np.empty((0, 3))
     for starts in (_GRID[:1], _GRID[1:]):
         turns, inside = _newton(rotation.from_rotation_vector(starts), u, p, proximal, distal)
-        if inside.any():
-            found = rotation.to_rotation_vector(turns[inside])
-            return np.asarray(found[np.argmin(np.linalg.norm(found, axis=1))])
-    return None
+        found = np.concatenate([found, rotation.to_rotation_vector(turns[inside])])
+        length = np.linalg.norm(found, axis=1)
+        if (length <= enough).any():
+            break
+    return np.asarray(found[np.argmin(length)]) if len(found) else None
 
 
 def _newton(

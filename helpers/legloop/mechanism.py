@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import leg, rotation
-from ._check import Floats, finite, modes, rotations, unit
+from ._check import Floats, angles, finite, modes, read_only, rotations, unit
 from .errors import SingularError, UnreachableError
 
 __all__ = ["Mechanism", "deg", "joint", "no_motor_angle"]
@@ -56,9 +56,9 @@ class Mechanism:
             "distal": _arcs(distal, "distal"),
         }
         for name, value in values.items():
-            object.__setattr__(self, name, _frozen(value))
+            object.__setattr__(self, name, read_only(value))
         matrix, constant = leg.fold(self.base_frames, self.platform_axes, self.proximal, self.distal)
-        object.__setattr__(self, "coefficients", (_frozen(matrix), _frozen(constant)))
+        object.__setattr__(self, "coefficients", (read_only(matrix), read_only(constant)))
 
     @classmethod
     def symmetric(
@@ -95,9 +95,7 @@ class Mechanism:
         gamma = _within(base_cone, "base_cone", 0.0, np.pi, "[0, pi]")
         beta = _within(platform_cone, "platform_cone", 0.0, np.pi, "[0, pi]")
         turn = _within(twist, "twist", -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]")
-        eta = _of_shape(finite(azimuths, "azimuths", 3), "azimuths", (3,))
-        for i, value in enumerate(eta):
-            _within(value, f"azimuths[{i}]", -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]")
+        eta = angles(azimuths, "azimuths", (3,), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]")
         for i, k in ((0, 1), (0, 2), (1, 2)):
             if abs(np.sin((eta[i] - eta[k]) / 2)) < 1e-9:
                 raise ValueError(
@@ -227,12 +225,6 @@ def no_motor_angle(
     )
 
 
-def _frozen(array: Floats) -> Floats:
-    copy = np.array(array)
-    copy.flags.writeable = False
-    return copy
-
-
 def _of_shape(array: Floats, name: str, shape: tuple[int, ...]) -> Floats:
     if array.shape != shape:
         raise ValueError(f"{name} has shape {array.shape}; a joint has three legs, so its shape is {shape}")
@@ -240,22 +232,14 @@ def _of_shape(array: Floats, name: str, shape: tuple[int, ...]) -> Floats:
 
 
 def _within(value: float, name: str, low: float, high: float, interval: str) -> float:
-    """One finite number between two bounds, which belong to it where `interval` has square brackets."""
-    number = _of_shape(finite(value, name), name, ()).item()
-    inside = low <= number <= high if interval.startswith("[") else low < number < high
-    if not inside:
-        hint = f"; for degrees write {number:g}*deg" if abs(number) > 2 * np.pi else ""
-        raise ValueError(f"{name} is {number:g} rad ({number / deg:.4g}°); it must lie in {interval}{hint}")
-    return float(number)
+    return float(angles(value, name, (), low, high, interval))
 
 
 def _arcs(value: ArrayLike, name: str) -> Floats:
     array = finite(value, name)
     if array.shape not in ((), (3,)):
         raise ValueError(f"{name} has shape {array.shape}; give one arc for all legs or three")
-    for i, arc in enumerate(array.flat):
-        _within(arc, f"{name}[{i}]" if array.ndim else name, 0.0, np.pi, "(0, pi)")
-    return np.broadcast_to(array, (3,))
+    return np.broadcast_to(angles(array, name, array.shape, 0.0, np.pi, "(0, pi)"), (3,))
 
 
 def _degrees(angle: float) -> str:

@@ -141,7 +141,7 @@ def from_rotation_vector(vector: ArrayLike) -> Floats:
 
 
 def to_rotation_vector(R: ArrayLike | object) -> Floats:
-    """Axis times angle in radians, (..., 3), of R: the product of what `to_axis_angle` gives; errors as there."""
+    """Axis times angle in radians, (..., 3), of R: the product of what `to_axis_angle` gives; ValueError as there."""
     axis, angle = to_axis_angle(R)
     return axis * angle[..., None]
 
@@ -153,9 +153,10 @@ def from_quaternion(q: ArrayLike, *, scalar_first: bool = False, tolerance: floa
     than `tolerance`, in [0, 1), raises a ValueError; set it higher for a log with few digits. Within it the division
     by ``|q|^2`` makes R a rotation to rounding, that of ``q / |q|``.
     """
-    if np.ndim(tolerance) or not 0 <= _check.finite(tolerance, "tolerance") < 1:
+    if not 0 <= _check.one(tolerance, "tolerance") < 1:
         raise ValueError(f"tolerance is {tolerance}; it must be one number in [0, 1)")
-    xyzw = np.roll(_check.finite(q, "quaternion", 4), -1 if scalar_first else 0, axis=-1)
+    first = _check.flag(scalar_first, "scalar_first")
+    xyzw = np.roll(_check.finite(q, "quaternion", 4), -1 if first else 0, axis=-1)
     length = _length(xyzw)
     bad = np.abs(length - 1) > tolerance
     if bad.any():
@@ -174,7 +175,8 @@ def to_quaternion(R: ArrayLike | object, *, scalar_first: bool = False) -> Float
     Of q and -q it is the one with w > 0, or, where w is 0, with the first nonzero of x, y, z positive. ValueError for
     what is no rotation, (..., 3, 3).
     """
-    return np.roll(_quaternion(_check.rotations(R)), 1 if scalar_first else 0, axis=-1)
+    first = _check.flag(scalar_first, "scalar_first")
+    return np.roll(_quaternion(_check.rotations(R)), 1 if first else 0, axis=-1)
 
 
 def from_tilt_torsion(tilt: ArrayLike, azimuth: ArrayLike, torsion: ArrayLike) -> Floats:

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import closing, leg
-from ._check import Floats, batch, batch_index, finite, place, rotations
+from ._check import Floats, batch, batch_index, choice, finite, place, rotations
 from .errors import SingularError
 from .mechanism import Mechanism, joint
 
@@ -39,6 +39,7 @@ __all__ = [
     "dexterity",
     "inverse_jacobian",
     "jacobian",
+    "jacobian_pair",
     "payload_moment",
     "singularity",
     "static_torque",
@@ -80,11 +81,7 @@ def jacobian(
     At type 1 J exists. At types 2 and 3 it does not: SingularError with its ``.kind``, or NaN with
     ``singular="nan"``. ValueError where R and theta do not close, or are no rotation, no finite angles.
     """
-    pose = _pose(m, R, theta, singular)
-    bad = pose.kind >= 2
-    if singular != "nan" and bad.any():
-        raise _no_jacobian(m, pose, bad)
-    return _batched(pose.pairs * pose.link / np.where(bad, np.nan, pose.volume), pose.shape)
+    return _jacobian(m, _pose(m, R, theta, singular), singular)
 
 
 def inverse_jacobian(
@@ -94,16 +91,24 @@ def inverse_jacobian(
 
         K = diag(1 / (n . u)) N
 
-    Shapes, units and errors as for `jacobian`; but it is at type 2 that this matrix exists, and at types 1 and 3
-    that it does not: there a joystick would ask a motor for an infinite rate. With ``singular="nan"`` the row of that
-    motor is NaN, and the other rows stand.
+    Shapes, units, ValueError and SingularError as for `jacobian`; but it is at type 2 that this matrix exists, and at
+    types 1 and 3 that it does not: there a joystick would ask a motor for an infinite rate. With ``singular="nan"``
+    the row of that motor is NaN, and the other rows stand.
+    """
+    return _inverse(m, _pose(m, R, theta, singular), singular)
+
+
+def jacobian_pair(
+    m: Mechanism, R: ArrayLike | object, theta: ArrayLike, *, singular: Literal["raise", "nan"] = "raise"
+) -> tuple[Floats, Floats]:
+    """`jacobian` and `inverse_jacobian` of the same poses, at the cost of one.
+
+        J = N^-1 diag(n . u),    K = diag(1 / (n . u)) N
+
+    Shapes, units and errors are those of the two; with ``singular="nan"`` each has NaN where it alone would have it.
     """
     pose = _pose(m, R, theta, singular)
-    bad = pose.kind % 2 == 1
-    if singular != "nan" and bad.any():
-        raise _no_inverse(m, pose, bad)
-    link = np.where(np.abs(pose.link) <= SINGULAR, np.nan, pose.link)
-    return _batched(np.swapaxes(pose.n, 0, 1) / link[:, None], pose.shape)
+    return _jacobian(m, pose, singular), _inverse(m, pose, singular)
 
 
 def singularity(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> Singularity:
@@ -125,7 +130,8 @@ def dexterity(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> Floats:
 
     1: every direction is as fast as any other (isotropic). 0: singular, of type 1, 2 or 3. It is the same number
     for J and for its inverse, and is computed from ``adj(N) diag(n . u)``, a multiple of J that exists in every pose.
-    Shapes (..., 3, 3) and (..., 3) in, (...) out. ValueError as for `singularity`; no pose is an error.
+    Shapes (..., 3, 3) and (..., 3) in, theta in radians; (...) out. ValueError as for `singularity`; no pose is an
+    error.
     """
     pose = _pose(m, R, theta)
     values = np.linalg.svd(closing.from_columns(pose.pairs * pose.link), compute_uv=False)
@@ -149,8 +155,8 @@ def static_torque(
         T = -J^T load      the motors hold the platform against `load`, which gravity or a hand exerts on it
 
     Both are (..., 3), N·m about the centre in base coordinates, as from `payload_moment`. The powers are
-    equal, ``T . theta_dot = moment . omega``. Other shapes and errors as for `jacobian`: near type 2 the torques grow
-    without bound, and at it some loads cannot be held.
+    equal, ``T . theta_dot = moment . omega``. Other shapes and errors as for `jacobian`, SingularError included: near
+    type 2 the torques grow without bound, and at it some loads cannot be held. TypeError for both moments, or none.
     """
     if (moment is None) == (load is None):
         raise TypeError("give either moment=, which the motors deliver, or load=, which they hold, and not both")
@@ -192,8 +198,7 @@ class _Pose(NamedTuple):
 
 
 def _pose(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, singular: str = "raise") -> _Pose:
-    if singular not in ("raise", "nan"):
-        raise ValueError(f"singular is {singular!r}; it must be 'raise' or 'nan'")
+    choice(singular, "singular", ("raise", "nan"))
     m, poses, angles = joint(m), rotations(R), finite(theta, "theta", 3)
     shape = batch(R=poses.shape[:-2], theta=angles.shape[:-1])
     w = closing.elbows(m, np.broadcast_to(angles, (*shape, 3)).reshape(-1, 3).T)
@@ -214,6 +219,21 @@ def _pose(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, singular: str =
     unit_sigma = closing.sigma(*closing.adjugate(n / np.sin(m.distal)[:, None]))
     kind = (np.abs(link) <= SINGULAR).any(axis=0) + 2 * (unit_sigma <= SINGULAR)
     return _Pose(shape, w, p, n, link, pairs, volume, kind)
+
+
+def _jacobian(m: Mechanism, pose: _Pose, singular: str) -> Floats:
+    bad = pose.kind >= 2
+    if singular != "nan" and bad.any():
+        raise _no_jacobian(m, pose, bad)
+    return _batched(pose.pairs * pose.link / np.where(bad, np.nan, pose.volume), pose.shape)
+
+
+def _inverse(m: Mechanism, pose: _Pose, singular: str) -> Floats:
+    bad = pose.kind % 2 == 1
+    if singular != "nan" and bad.any():
+        raise _no_inverse(m, pose, bad)
+    link = np.where(np.abs(pose.link) <= SINGULAR, np.nan, pose.link)
+    return _batched(np.swapaxes(pose.n, 0, 1) / link[:, None], pose.shape)
 
 
 def _elbow(m: Mechanism, pose: _Pose) -> Floats:

@@ -22,7 +22,7 @@ from pathlib import Path
 
 import numpy as np
 import sympy as sp
-from scipy.optimize import brentq
+from scipy.optimize import root
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from engine import Engine
@@ -98,16 +98,18 @@ def lambdified(m: Mechanism) -> Callable[[np.ndarray], np.ndarray]:
 
 
 def by_root_finder(m: Mechanism, R: np.ndarray) -> np.ndarray:
-    """One leg after the other by bracketing; the bracket, half a turn about home, is known to hold one root."""
+    """One leg after the other, with its slope, from home; near enough here that the elbow stays the same."""
     matrix, constant = m.coefficients
-    nine = (matrix @ R.reshape(9) + constant).reshape(3, 3)
-    home = m.home_angles()
     found = []
-    for k in range(3):
-        a, b, c = nine[:, k]
-        middle = np.arctan2(b, a)  # the curve is highest here: the root of mode +1 lies in the half turn before it
-        found.append(brentq(lambda t, a=a, b=b, c=c: a * np.cos(t) + b * np.sin(t) + c, middle - np.pi, middle))
-    return np.array(found) + 2 * np.pi * np.rint((home - found) / (2 * np.pi))
+    for (a, b, c), home in zip((matrix @ R.reshape(9) + constant).reshape(3, 3).T, m.home_angles(), strict=True):
+        curve = root(
+            lambda t, a=a, b=b, c=c: a * np.cos(t) + b * np.sin(t) + c,
+            home,
+            jac=lambda t, a=a, b=b: np.array([b * np.cos(t) - a * np.sin(t)]),
+            tol=1e-12,
+        )
+        found.append(curve.x[0])
+    return np.array(found)
 
 
 def seconds(call: Callable[[], object], times: int = 1) -> float:
@@ -153,7 +155,7 @@ def inverse() -> None:
         {
             "inverse_kinematics": (lambda: inverse_kinematics(m, one), 2000),
             "lambdified SymPy": (lambda: formula(one), 2000),
-            "SciPy brentq for each leg": (lambda: by_root_finder(m, one), 100),
+            "SciPy root for each leg": (lambda: by_root_finder(m, one), 100),
         },
         1,
     )

@@ -11,7 +11,7 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, finite, unit
+from .._check import Floats, one, unit
 from ..errors import MirroredError
 from ..leg import arc_between
 from ..mechanism import Mechanism, deg, joint
@@ -147,9 +147,10 @@ def turns_round(order: Sequence[int]) -> bool:
 
 def _checked(tolerance: float) -> float:
     """One angle in (0, 0.5) radians, beyond which directions count as different."""
-    if np.ndim(tolerance) or not 0 < finite(tolerance, "tolerance") < 0.5:
-        raise ValueError(f"tolerance is {tolerance}; it must be one angle in (0, 0.5) radians: for 1° write 1*deg")
-    return float(tolerance)
+    limit = one(tolerance, "tolerance")
+    if not 0 < limit < 0.5:
+        raise ValueError(f"tolerance is {limit:g}; it must be one angle in (0, 0.5) radians: for 1° write 1*deg")
+    return limit
 
 
 def _near(ours: Floats, theirs: Floats, Q: Floats, limit: float) -> bool:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, finite, rotations
+from .._check import Floats, finite, one, read_only, rotations
 from ..mechanism import Mechanism, deg, joint
 from ..rotation import angle_between, from_axis_angle
-from .frames import Convention, read_only
+from .frames import Convention
 from .misfit import explained
 from .one_leg import Pairs
 from .search import COARSEST, EXACT, FEWEST, SPREAD_OUT, MisfitError, search
@@ -180,13 +180,13 @@ def _checked(m: Mechanism, orientations: ArrayLike | object, motor_angles: Array
 
 
 def _largest_error(accuracy: float) -> float:
-    error = finite(accuracy, "accuracy")
-    if error.ndim or not 0 < error <= COARSEST:
+    error = one(accuracy, "accuracy")
+    if not 0 < error <= COARSEST:
         raise ValueError(
             f"accuracy is {accuracy}; it must be one angle in radians, above 0 and at most {COARSEST / deg:.1g}° "
             f"(write {COARSEST / deg:.1g}*deg): from coarser pairs no fit can be told from a coincidence"
         )
-    return float(error)
+    return error
 
 
 def _on_one_line(axes: Floats) -> bool:

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import rotation
-from .._check import Floats, finite, numbers, orientations, rotations
+from .._check import Floats, angles, finite, instance, numbers, orientations, read_only, rotations
 from ..mechanism import deg
 
-__all__ = ["Convention", "read_only"]
+__all__ = ["Convention"]
 
 
 @dataclass(frozen=True, init=False, eq=False, repr=False)
@@ -79,7 +79,7 @@ class Convention:
             "platform": _one_rotation(platform, "platform"),
             "leg_order": tuple(int(i) for i in order),
             "sense": tuple(int(s) for s in signs),
-            "zero": _zeros(zero),
+            "zero": read_only(angles(zero, "zero", (3,), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]")),
         }
         for name, value in values.items():
             object.__setattr__(self, name, value)
@@ -109,8 +109,7 @@ class Convention:
         ``a.then(b).angles_to_theirs(t)`` equals ``b.angles_to_theirs(a.angles_to_theirs(t))``, likewise the
         orientations; except that a zero beyond two turns is brought back by whole turns.
         """
-        if not isinstance(other, Convention):
-            raise TypeError(f"other must be a Convention, not an object of type {type(other).__name__}")
+        instance(other, "other", Convention)
         through = list(other.leg_order)
         sign = np.array(self.sense)[through]
         zero = self.zero[through] + sign * other.zero
@@ -172,25 +171,6 @@ def _one_rotation(value: ArrayLike | object, name: str) -> Floats:
     if array.ndim != 2:
         raise ValueError(f"{name} has shape {array.shape}; a convention has one rotation there, of shape (3, 3)")
     return read_only(rotations(array, name))
-
-
-def _zeros(value: ArrayLike) -> Floats:
-    zero = finite(value, "zero", 3)
-    _three(zero.shape, "zero")
-    for k, angle in enumerate(zero.tolist()):
-        if abs(angle) > 2 * np.pi:
-            raise ValueError(
-                f"zero[{k}] is {angle:g} rad ({angle / deg:.4g}°); it must lie in [-2 pi, 2 pi]; "
-                f"for degrees write {angle:g}*deg"
-            )
-    return read_only(zero)
-
-
-def read_only(array: Floats) -> Floats:
-    """A copy of the array that cannot be changed."""
-    copy = np.array(array)
-    copy.flags.writeable = False
-    return copy
 
 
 def _degrees(angle: float, decimals: int) -> str:

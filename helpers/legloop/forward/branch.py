@@ -60,8 +60,10 @@ def _advance(
     here, at, done = R[:, :, rows], start[:, rows], part[rows]
     change = change[:, rows]
     n = closing.cross(closing.elbows(m, at + done * change), closing.platform(m, here))
-    sigma = closing.sigma(*closing.adjugate(n))
-    omega = closing.newton_step(n, np.einsum("iln,li->ln", n, m.base_axes) * change)  # per unit of the way
+    pairs, volume = closing.adjugate(n)
+    sigma = closing.sigma(pairs, volume)
+    link = np.einsum("iln,li->ln", n, m.base_axes)
+    omega = closing.newton_step(pairs, volume, link * change)  # per unit of the way
     travel = np.sqrt((change * change).sum(axis=0))
     speed = travel + np.sqrt(3 * (omega * omega).sum(axis=0))
     reach = _SHARE * caution[rows] * sigma

@@ -94,7 +94,8 @@ def answer(m: Mechanism, R: Floats, at: Stands) -> tuple[Floats, Floats, NDArray
     nearer = at.nearer()
     there, part = follow(m, R, *at.way(nearer, slice(None)))
     doubt = np.zeros(len(part), dtype=np.bool_)
-    rows, elbow = _readings(at, nearer, part == 1)
+    stays = (there == R).all(axis=(0, 1))  # R closes at theta by itself, and is the answer of all readings
+    rows, elbow = _readings(at, nearer, (part == 1) & ~stays)
     if rows.size:
         # det N never changes its sign on a branch, so readings of either sign cannot arrive at one place
         volume = _volume(m, R[:, :, rows], at.way(elbow, rows)[0])

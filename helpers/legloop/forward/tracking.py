@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import closing
-from .._check import Floats, batch, batch_index, finite, numbers, place, rotations
+from .._check import Floats, batch, batch_index, choice, finite, flag, numbers, place, rotations
 from ..errors import SingularError
 from ..mechanism import Mechanism, joint, no_motor_angle
 from .assembly import all_orientations
@@ -66,7 +66,7 @@ def assembly_modes(
 
     Source: at most eight: Innocenti, Parenti-Castelli, Mech. Mach. Theory 28, 1993 (abstract read).
     """
-    m, angles = joint(m), finite(theta, "theta", 3)
+    m, angles, also = joint(m), finite(theta, "theta", 3), flag(multiplicities, "multiplicities")
     shape = angles.shape[:-1]
     R, count, endless = all_orientations(m, angles.reshape(-1, 3))
     if endless.any():
@@ -76,7 +76,7 @@ def assembly_modes(
         R, count = R.reshape(*shape, 8, 3, 3), count.reshape(*shape, 8)
     else:
         R, count = R[0, count[0] > 0], count[0, count[0] > 0]
-    return (R, count) if multiplicities else R
+    return (R, count) if also else R
 
 
 def forward_kinematics(
@@ -139,9 +139,8 @@ def forward_kinematics(
     ValueError, TypeError
         theta is not finite, `near` is no rotation, `mode` is not -1, 0 or 1, shapes do not broadcast.
     """
-    if unreachable not in ("raise", "nan"):
-        raise ValueError(f"unreachable is {unreachable!r}; it must be 'raise' or 'nan'")
-    m, angles, starts = joint(m), finite(theta, "theta", 3), rotations(near, "near")
+    choice(unreachable, "unreachable", ("raise", "nan"))
+    m, angles, starts = joint(m), finite(theta, "theta", 3), rotations(near, "orientation near")
     signs = _signs((0, 0, 0) if mode is None else mode)
     shape = batch(theta=angles.shape[:-1], near=starts.shape[:-2], mode=signs.shape[:-1])
     angles = np.broadcast_to(angles, (*shape, 3)).reshape(-1, 3)
@@ -158,7 +157,7 @@ def forward_kinematics(
         row = int(failed[0])
         index = batch_index(row, shape)
         if np.isnan(part[row]):
-            raise no_motor_angle(m, starts[row], place("near", index), index, int(np.isnan(part).sum()))
+            raise no_motor_angle(m, starts[row], place("orientation near", index), index, int(np.isnan(part).sum()))
         error = ambiguity(m, R, at, row, index, len(failed))
         raise error or _lost(m, angles[row], part[row], index, len(failed))
     return closing.from_columns(np.where((part == 1) & ~doubt, there, np.nan)).reshape(*shape, 3, 3)
@@ -167,7 +166,7 @@ def forward_kinematics(
 def _signs(mode: ArrayLike) -> NDArray[np.int_]:
     """Working modes (..., 3), each entry +1, -1, or 0 for unknown."""
     array = numbers(mode, "mode", 3)
-    bad = ~np.isin(array, (-1, 0, 1))
+    bad = (array != 0) & (np.abs(array) != 1)
     if bad.any():
         index = tuple(int(i) for i in np.argwhere(bad)[0])
         raise ValueError(

@@ -7,8 +7,8 @@ from math import cos, floor, log10, pi, sin
 
 import numpy as np
 
-from .._check import Floats
-from .picture import Picture, degrees, number, numbers_in, wrap
+from .._check import Floats, finite, one, whole
+from .picture import Picture, degrees, drawing_size, number, numbers_in, wrap
 
 __all__ = ["draw_belt", "draw_torque"]
 
@@ -46,7 +46,23 @@ def draw_belt(
         Metres across and up that the picture holds; unless given, what the pulleys need.
     width, height : float
         Pixels.
+
+    Raises ValueError, TypeError for what are not two numbers above 0, a length or an angle out of range.
     """
+    width, height = drawing_size(width, height)
+    _two(teeth, "teeth")
+    for i, count in enumerate(teeth):
+        whole(count, f"teeth[{i}]", 1, "teeth")
+    _two(diameters, "diameters")
+    if one(distance, "distance") <= 0:
+        raise ValueError(f"distance is {distance:g} m; it must be above 0")
+    if not abs(one(lean, "lean")) < pi / 2:
+        raise ValueError(f"lean is {lean:g} rad; it is less than a right angle; for degrees write {lean:g}*deg")
+    one(turn, "turn")
+    if clamp is not None and one(clamp, "clamp") < 0:
+        raise ValueError(f"clamp is {clamp:g} m; it must not be negative")
+    if room is not None:
+        _two(room, "room")
     across, up = room or (distance + sum(diameters) / 2, max(diameters))
     scale = min((width - 60) / across, (height - 110) / up)
     left = (width - scale * (distance + sum(diameters) / 2)) / 2 + scale * diameters[0] / 2
@@ -77,6 +93,13 @@ def draw_belt(
     return wrap("".join(parts), width, height, "A belt drive", alt, "from the side")
 
 
+def _two(value: object, name: str) -> None:
+    """Two numbers above 0."""
+    pair = finite(value, name, 2)
+    if pair.shape != (2,) or (pair <= 0).any():
+        raise ValueError(f"{name} is {pair.tolist()}; give two numbers above 0")
+
+
 def draw_torque(
     rows: Floats,
     need: tuple[float, float],
@@ -100,7 +123,17 @@ def draw_torque(
         Single pairs of speed and torque that are asked for.
     width, height : float
         Pixels.
+
+    Raises ValueError, TypeError for a curve that is not (n, 2), pairs that are no two numbers, no pixels.
     """
+    width, height = drawing_size(width, height)
+    if finite(rows, "rows", 2).ndim != 2 or len(rows) < 2:
+        raise ValueError(f"rows has shape {np.shape(rows)}; give speed and torque, (n, 2), n at least 2")
+    if finite(need, "need", 2).shape != (2,) or min(need) < 0:
+        raise ValueError(f"need is {need}; give a speed in rad/s and a torque in N·m, not negative")
+    _two(limits, "limits")
+    if points is not None:
+        finite(points, "points", 2)
 
     def at(speed: float, torque: float) -> tuple[float, float]:
         x = LEFT + (width - LEFT - RIGHT) * speed / limits[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .. import Mechanism, deg, reach_margin, rotation
-from .._check import Floats
+from .._check import Floats, one, whole
 
 __all__ = ["bird_hide", "named_joints", "random_joints", "random_orientations", "reachable"]
 
@@ -41,14 +41,18 @@ def named_joints() -> dict[str, Mechanism]:
 
 
 def random_orientations(count: int, seed: int) -> Floats:
-    """Rotation matrices, (count, 3, 3), spread evenly over all orientations: normalised Gaussian quaternions."""
-    q = np.random.default_rng(seed).normal(size=(count, 4))
+    """Rotation matrices, (count, 3, 3), spread evenly over all orientations: normalised Gaussian quaternions.
+
+    TypeError, ValueError for a count or a seed that is no whole number from 0 on; so for `random_joints` and
+    `reachable`.
+    """
+    q = _random(count, seed).normal(size=(count, 4))
     return rotation.from_quaternion(q / np.linalg.norm(q, axis=1, keepdims=True))
 
 
 def random_joints(count: int, seed: int) -> list[Mechanism]:
-    """Joints of three unlike legs: random frames, platform axes and arcs, each with some pose within reach."""
-    rng = np.random.default_rng(seed)
+    """So many joints of three unlike legs: random frames, axes and arcs, each with some pose within reach."""
+    rng = _random(count, seed)
     joints: list[Mechanism] = []
     while len(joints) < count:
         axes = rng.normal(size=(3, 3))
@@ -69,10 +73,17 @@ def reachable(m: Mechanism, count: int, seed: int, margin: float = 1 * deg) -> F
 
     Raises ValueError when hardly any orientation does.
     """
-    found = np.empty((0, 3, 3))
+    _random(count, seed)  # checks them
+    least, found = one(margin, "margin"), np.empty((0, 3, 3))
     for attempt in range(100):
         trial = random_orientations(max(500, 4 * count), seed + 7919 * attempt)
-        found = np.concatenate([found, trial[(reach_margin(m, trial) > margin).all(axis=1)]])
+        found = np.concatenate([found, trial[(reach_margin(m, trial) > least).all(axis=1)]])
         if len(found) >= count:
             return found[:count]
     raise ValueError(f"only {len(found)} of the {count} orientations asked for were found within reach of {m}")
+
+
+def _random(count: int, seed: int) -> np.random.Generator:
+    """The generator of that seed, for so many things, once both are known to be whole numbers."""
+    whole(count, "count", 0)
+    return np.random.default_rng(whole(seed, "seed", 0))

@@ -9,11 +9,12 @@ from typing import Any
 import ipywidgets as widgets
 
 from .. import rotation
-from .._check import Floats
+from .._check import Floats, angles, shown
 
-__all__ = ["DEGREE", "RPY", "TILT", "Dial", "OrientationDials", "choice", "dial", "table"]
+__all__ = ["DEGREE", "ROOM", "RPY", "TILT", "Dial", "OrientationDials", "choice", "dial", "listed", "table"]
 
 DEGREE = pi / 180
+ROOM = 1e-9  # radians by which a value may be past the end of its slider: rounding of an angle that was computed
 RPY = ("roll", "pitch", "yaw")
 TILT = ("tilt", "azimuth", "torsion")
 
@@ -50,7 +51,12 @@ class Dial(widgets.FloatSlider):  # type: ignore[misc]  # ipywidgets has no type
 
 
 def dial(label: str, value: float, low: float, high: float, step: float = 0.1) -> Dial:
-    """A slider for an angle: degrees on it, radians in `value`, `low` and `high`; its number can be typed over."""
+    """A slider for an angle: degrees on it, radians in `value`, `low` and `high`; its number can be typed over.
+
+    ValueError for a value outside it, which a slider would move to its end without a word.
+    """
+    interval = f"[{low / DEGREE:.4g}°, {high / DEGREE:.4g}°]"
+    value = float(angles(value, label, (), low - ROOM, high + ROOM, interval))
     return Dial(
         value=value / DEGREE,
         min=low / DEGREE,
@@ -65,7 +71,8 @@ def dial(label: str, value: float, low: float, high: float, step: float = 0.1) -
 
 
 def choice(label: str, value: Any, options: Sequence[tuple[str, Any]]) -> widgets.Dropdown:
-    """A list to choose from."""
+    """A list to choose from; ValueError for a value that is not on it."""
+    listed(value, label, [option for _, option in options])
     return widgets.Dropdown(
         value=value,
         options=list(options),
@@ -73,6 +80,12 @@ def choice(label: str, value: Any, options: Sequence[tuple[str, Any]]) -> widget
         style={"description_width": "128px"},
         layout={"width": "auto", "margin": "0 2px"},
     )
+
+
+def listed(value: Any, name: str, allowed: Sequence[Any]) -> None:
+    """Refuse a value that is none of those that a control offers."""
+    if not any(type(value) is type(one) and value == one for one in allowed):
+        raise ValueError(f"{name} is {shown(value)}; it must be one of {list(allowed)}")
 
 
 class OrientationDials:

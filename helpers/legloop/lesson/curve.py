@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import leg as equation
-from .._check import finite
-from ..mechanism import Mechanism
+from .._check import one
+from ..mechanism import Mechanism, joint
 from ..reach import reach_margin
-from .legs import one_orientation
-from .picture import Picture, degrees, number, numbers_in, wrap
+from .legs import leg_index, one_orientation
+from .picture import Picture, degrees, drawing_size, number, numbers_in, wrap
 
 __all__ = ["draw_equation", "leg_roots"]
 
@@ -24,8 +24,7 @@ LEFT, RIGHT, TOP, BOTTOM = 58.0, 16.0, 34.0, 52.0  # room for the labels round t
 
 def leg_roots(m: Mechanism, R: ArrayLike | object, leg: int) -> tuple[float, float]:
     """Motor angles of leg 0, 1 or 2 in working modes +1 and -1, in radians; NaN where it has none."""
-    if leg not in (0, 1, 2):
-        raise ValueError(f"leg is {leg!r}; the legs are 0, 1 and 2")
+    leg_index(leg)
     a, b, c = (values[..., leg] for values in m.leg_equation(R))
     plus, minus = (float(equation.motor_angle(a, b, c, np.asarray(mode))) for mode in (1, -1))
     return plus, minus
@@ -58,10 +57,11 @@ def draw_equation(
 
     Raises
     ------
-    ValueError
-        R is no rotation, or not a single one; there is no such leg; theta is not finite.
+    ValueError, TypeError
+        R is no rotation, or not a single one; there is no such leg; theta is not one finite number; no pixels.
     """
-    orientation = one_orientation(R)
+    joint(m)
+    orientation, (width, height) = one_orientation(R), drawing_size(width, height)
     roots = leg_roots(m, orientation, leg)
     a, b, c = (float(values[leg]) for values in m.leg_equation(orientation))
     low, high = -1 - cos(float(m.distal[leg])), 1 - cos(float(m.distal[leg]))
@@ -78,7 +78,7 @@ def draw_equation(
     parts.append(f'<path class="ll-s ll-{role}" stroke-width="3" data-leg="{leg + 1}" d="{path}"/>')
     words = [f"Leg {leg + 1}: {number(a)} cos θ {_signed(b)} sin θ {_signed(c)}"]
     if theta is not None:
-        hand = finite(theta, "theta").item()
+        hand = one(theta, "theta")
         wrapped = (hand + pi) % (2 * pi) - pi
         value = a * cos(hand) + b * sin(hand) + c
         (x, y), (_, zero) = at(wrapped, value), at(wrapped, 0.0)

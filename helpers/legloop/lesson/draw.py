@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import rotation
-from .._check import Floats, finite
+from .._check import Floats, finite, flag, shown
 from ..mechanism import Mechanism, deg
 from .arcs import Arc, circle, great_arc, great_arc_from
 from .curve import draw_equation
-from .legs import LegState, leg_states, one_orientation
+from .legs import LegState, leg_index, leg_states, one_orientation
 from .notes import angle_names, down_axis, elbows, first_link_at
 from .palette import PATTERNS
 from .picture import Picture, beside, degrees, numbers_in, wrap
@@ -31,6 +31,7 @@ __all__ = [
     "leg_states",
 ]
 
+_FRAMES = ("base", "platform")
 FIRST, SECOND = 9.0, 6.0  # widths of the links in pixels: the driven link is the stronger one
 
 
@@ -99,11 +100,18 @@ def draw_joint(
     ValueError, TypeError
         As `leg_states`; also for a view or size that is not finite, or a leg that does not exist.
     """
-    shown = _shown(legs)
-    if links not in (0, 1, 2):
-        raise ValueError(f"links is {links!r}; a leg has two links, so it must be 0, 1 or 2")
-    if unknown := set(frames) - {"base", "platform"}:
-        raise ValueError(f"frames holds {sorted(unknown)}; it may hold 'base' and 'platform'")
+    drawn = _indices(legs)
+    if isinstance(links, bool) or not isinstance(links, int) or links not in (0, 1, 2):
+        raise ValueError(f"links is {shown(links)}; a leg has two links, so it must be 0, 1 or 2")
+    wanted = [frames] if isinstance(frames, str) or not isinstance(frames, Collection) else list(frames)
+    if isinstance(frames, str) or not all(isinstance(frame, str) and frame in _FRAMES for frame in wanted):
+        raise ValueError(f"frames is {shown(frames)}; it may hold 'base' and 'platform', as ('base',)")
+    wishes = {"platform": platform, "names": names, "zero": zero, "cones": cones, "ghost": ghost}
+    for name, wish in wishes.items():
+        flag(wish, name)
+    at_home = None if home is None else finite(home, "home", 3)
+    if at_home is not None and at_home.shape != (3,):
+        raise ValueError(f"home has shape {at_home.shape}; a picture shows one pose, so give (3,)")
     scene = Scene(size, view)
     orientation = one_orientation(R)
     states = leg_states(m, orientation, theta)
@@ -114,7 +122,7 @@ def draw_joint(
         scene.triad(orientation, 0.4, "′", ("ink",) * 3, 2.5)
     if platform:
         _platform(scene, [state.p for state in states], orientation[:, 2])
-    for i in shown:
+    for i in drawn:
         state = states[i]
         if cones:
             scene.thin(circle(state.u, float(m.proximal[i])), f"leg{i + 1}", 1.5)
@@ -122,20 +130,20 @@ def draw_joint(
         _leg(scene, m, state, links)
         if zero:
             first_link_at(scene, m, i, 0.0, "θ = 0")
-        if home is not None:
-            first_link_at(scene, m, i, float(finite(home, "home", 3)[i]), "home")
+        if at_home is not None:
+            first_link_at(scene, m, i, float(at_home[i]), "home")
         if ghost:
             elbows(scene, m, orientation, state, links)
         if names:
             angle_names(scene, m, state, orientation[:, 2] if platform else None, links)
     if names:
         down_axis(scene)
-    for i in shown:
+    for i in drawn:
         _points(scene, states[i], links, platform)
     told = [f"View from azimuth {degrees(view[0], 0)}, elevation {degrees(view[1], 0)}"]
     if platform:
         told.append(f"platform {turned(orientation)}")
-    told += [str(states[i]) if links == 2 else states[i].motor for i in shown]
+    told += [str(states[i]) if links == 2 else states[i].motor for i in drawn]
     return wrap(scene.body(), size, size, title, "; ".join(told) + ".", caption)
 
 
@@ -148,11 +156,10 @@ def turned(R: Floats) -> str:
     return f"tilted {degrees(tilt)} towards azimuth {degrees(azimuth)}, {twist}"
 
 
-def _shown(legs: Sequence[int]) -> list[int]:
-    for i in legs:
-        if i not in (0, 1, 2):
-            raise ValueError(f"legs holds {i!r}; the legs are 0, 1 and 2")
-    return sorted(set(legs))
+def _indices(legs: object) -> list[int]:
+    if not isinstance(legs, Collection):
+        raise TypeError(f"legs is {shown(legs)}; give the indices of the legs to draw, as (0, 1, 2)")
+    return sorted({leg_index(i, "an entry of legs") for i in legs})
 
 
 def _platform(scene: Scene, corners: list[Floats], pointing: Floats) -> None:

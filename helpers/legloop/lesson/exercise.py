@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from .._check import one, shown
+
 __all__ = ["Verdict", "check"]
 
 
@@ -45,10 +47,26 @@ def check(
     tolerance : float
         Largest difference allowed, in the units of the answer. Formulas that are equal differ by rounding
         (1e-15 or so); formulas that are not differ by far more.
+
+    Raises
+    ------
+    TypeError, ValueError
+        The reference is no function, the cases are none or no tuples, a period or tolerance is not above 0. What is
+        wrong with the answer is no error: the verdict says it.
     """
+    if not callable(reference):
+        raise TypeError(f"reference is {shown(reference)}; it must be a function")
+    rows = list(cases) if isinstance(cases, Sequence | np.ndarray) else [cases]
+    if isinstance(cases, str) or not all(isinstance(row, tuple | list | np.ndarray) for row in rows):
+        raise TypeError(f"cases is {shown(cases)}; give a list of tuples of arguments, as [(0.1,), (0.2,)]")
+    if not rows:
+        raise ValueError("cases is empty; an agreement is worth no more than its cases: give at least one")
+    for name, value in (("period", 1.0 if period is None else period), ("tolerance", tolerance)):
+        if not one(value, name) > 0:
+            raise ValueError(f"{name} is {value}; it must be above 0")
     worst, worst_case, seen = 0.0, "", ""
-    references = [np.asarray(reference(*case), dtype=float) for case in cases]  # all first: a bad case shows at once
-    for case, wanted in zip(cases, references, strict=True):
+    references = [np.asarray(reference(*case), dtype=float) for case in rows]  # all first: a bad case shows at once
+    for case, wanted in zip(rows, references, strict=True):
         told = ", ".join(_short(value) for value in case)
         try:
             raw = answer(*case)
@@ -74,7 +92,7 @@ def check(
         if not np.isfinite(miss):
             break
     if worst <= tolerance:
-        return Verdict(True, f"Agrees in all {len(cases)} cases.")
+        return Verdict(True, f"Agrees in all {len(rows)} cases.")
     return Verdict(False, f"Differs by up to {worst:.3g}, most with ({worst_case}): {seen}.")
 
 

@@ -13,10 +13,10 @@ import ipywidgets as widgets
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, finite, modes
+from .._check import Floats, finite, instance, modes, one, shown
 from ..errors import SingularError
 from ..inverse import inverse_kinematics
-from ..mechanism import Mechanism
+from ..mechanism import Mechanism, joint
 from .controls import OrientationDials
 from .draw import VIEW, draw_joint
 from .legs import one_orientation
@@ -53,8 +53,14 @@ def draw_shares(names: Sequence[str], shares: ArrayLike, told: str, *, width: fl
     width : float
         Pixels.
 
-    Raises ValueError for shares out of [0, 1], or another number of them than of names.
+    Raises ValueError for shares out of [0, 1], another number of them than of names, or no room for the bars;
+    TypeError for names or a line that are no text.
     """
+    if isinstance(names, str) or not isinstance(names, Sequence) or not all(isinstance(name, str) for name in names):
+        raise TypeError(f"names is {shown(names)}; give a list of texts, one for each share")
+    instance(told, "told", str)
+    if not 350 <= one(width, "width") <= 10_000:
+        raise ValueError(f"width is {width:g}; it is in pixels, up to 10000, and below 350 there is no room for bars")
     values = finite(shares, "shares", len(names))
     if values.ndim != 1 or (values < 0).any() or (values > 1 + 1e-9).any():
         raise ValueError(f"shares is {np.round(values, 3).tolist()}; it must be one row of numbers in [0, 1]")
@@ -110,16 +116,25 @@ def scrub_give(
         The lengths that have sliders; their names are arguments of `measure`.
     mode, R, view, size
         As for `scrub_joint`.
+
+    Raises
+    ------
+    ValueError, TypeError
+        As `scrub_joint`; a measure that is no function; a start that is none of its choices.
     """
+    joint(m)
+    if not callable(measure):
+        raise TypeError(f"measure is {shown(measure)}; it must be a function of R, theta and the sizes")
+    instance(sizes, "sizes", Mapping, "give a dict of name and Size")  # type: ignore[type-abstract]
     orientation = OrientationDials(np.eye(3) if R is None else one_orientation(R))
     elbows = modes(mode)
-    dials = {key: _length_slider(entry) for key, entry in sizes.items()}
+    dials = {key: _length_slider(instance(entry, f"sizes[{key!r}]", Size)) for key, entry in sizes.items()}
 
     def show(state: State) -> Shown:
         turn = state["R"]
         theta = inverse_kinematics(m, turn, elbows, unreachable="nan")
-        joint = draw_joint(m, turn, theta, view=view, size=size, frames=())
-        picture = beside([joint, _bars(measure, names, turn, theta, {key: state[key] for key in sizes})])
+        shown_joint = draw_joint(m, turn, theta, view=view, size=size, frames=())
+        picture = beside([shown_joint, _bars(measure, names, turn, theta, {key: state[key] for key in sizes})])
         return picture, ""
 
     return Scrubber(dials, show, orientation=orientation, wide=True)

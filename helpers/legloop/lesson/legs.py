@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import leg as equation
-from .._check import Floats, numbers, rotations
+from .._check import Floats, numbers, rotations, shown
 from ..inverse import working_mode
-from ..mechanism import Mechanism, deg
+from ..mechanism import Mechanism, deg, joint
 from ..reach import reach_margin
 from .picture import degrees
 
-__all__ = ["LegState", "leg_states", "one_orientation"]
+__all__ = ["LegState", "leg_index", "leg_states", "one_orientation"]
 
 SINGULAR = 0.5 * deg
 """A leg this near to the edge of its reach counts as singular in a picture: one step of a slider, about as far
@@ -85,10 +85,17 @@ class LegState:
 
 def one_orientation(R: ArrayLike | object) -> Floats:
     """A single rotation matrix, (3, 3); ValueError for a batch, or for what is no rotation."""
-    matrix = rotations(R, "R")
+    matrix = rotations(R, "orientation R")
     if matrix.shape != (3, 3):
         raise ValueError(f"R has shape {matrix.shape}; a picture shows one pose, so give (3, 3)")
     return matrix
+
+
+def leg_index(leg: object, name: str = "leg") -> int:
+    """The index of a leg, 0, 1 or 2; ValueError for anything else."""
+    if isinstance(leg, bool) or not isinstance(leg, int | np.integer) or leg not in (0, 1, 2):
+        raise ValueError(f"{name} is {shown(leg)}; the legs are 0, 1 and 2")
+    return int(leg)
 
 
 def leg_states(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> tuple[LegState, LegState, LegState]:
@@ -98,6 +105,7 @@ def leg_states(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> tuple[L
     Angles that do not close a leg are taken as they are, and the state says by how much it stands open.
     Raises ValueError when shapes are wrong, R is no rotation, or theta is infinite or NaN where the leg closes.
     """
+    joint(m)
     angles = numbers(theta, "theta", 3).astype(float)
     if angles.shape != (3,):
         raise ValueError(f"theta has shape {angles.shape}; a picture shows one pose, so give (3,)")

@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
-from .._check import Floats, finite, modes
+from .._check import Floats, angles, modes, one, shown
 from ..inverse import WORKING_MODES, inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
 from ..reach import Links
 from ..velocity import singularity
-from .controls import choice, dial, table
+from .controls import ROOM, choice, dial, table
 from .picture import Picture, degrees, number, numbers_in, wrap
 from .quantities import QUANTITIES, Quantity, map_values
 from .scrubber import Scrubber, Shown, State
@@ -51,24 +51,21 @@ def draw_map(
     m, quantity, mode, links
         As for `map_values`.
     torsion, farthest : float
-        Radians; `farthest` in (0, pi).
-    pointer : tilt and azimuth, optional
-        A direction to mark, in radians; the words then tell the value there, and the worst among samples that do
-        not tilt more.
+        Radians; `torsion` in [-2 pi, 2 pi], `farthest` in (0, pi).
+    pointer : tilt and azimuth, (2,), optional
+        A direction to mark, in radians, its tilt not beyond `farthest`; the words then tell the value there, and
+        the worst among samples that do not tilt more.
 
     Raises
     ------
-    ValueError
-        An argument is out of its range, or not finite.
+    ValueError, TypeError
+        An argument is out of its range, or not finite; no such quantity; what is no joint, no `Links`.
     """
-    m, signs, turn = joint(m), _one_mode(mode), finite(torsion, "torsion").item()
-    limit = finite(farthest, "farthest").item()
-    if not 0 < limit < pi:
-        raise ValueError(f"farthest is {limit:g} rad; it must lie between 0 and pi, as 75*deg does")
-    about = QUANTITIES.get(quantity)
+    m, signs, turn, limit = joint(m), _one_mode(mode), _torsion(torsion), _farthest(farthest)
+    spot = None if pointer is None else _spot(pointer, limit)
     R = _cells(limit, turn)
     values = map_values(m, quantity, R, mode=signs, links=links)
-    assert about is not None  # an unknown one has been refused
+    about = QUANTITIES[quantity]  # an unknown one has been refused
     level = np.where(np.isnan(values), -1, np.digitize(values * about.factor, about.edges))
     quads = _quads()
     parts = [f'<circle class="ll-ball" r="{RADIUS:g}" cx="{CENTRE[0]:g}" cy="{CENTRE[1]:g}"/>']
@@ -90,8 +87,8 @@ def draw_map(
     if closing:
         words.append(f"from {about.text(float(np.nanmin(values)))} to {about.text(float(np.nanmax(values)))}")
     words.append("a line of singular poses of type 2 crosses the map" if rim else "no line of type 2")
-    if pointer is not None:
-        tilt, azimuth = (finite(x, "pointer").item() for x in pointer)
+    if spot is not None:
+        tilt, azimuth = spot
         parts.append(_pointer(tilt / limit, azimuth))
         here, worst = _at_pointer(m, quantity, (tilt, azimuth, turn), signs, links)
         words.append(f"at the pointer (tilt {degrees(tilt)}, azimuth {degrees(azimuth)}): {about.text(here)}")
@@ -113,16 +110,19 @@ def scrub_reach(
     """Move a map of directions through the torsions, the quantities and the working modes, and read it at a pointer.
 
     Controls for `set`: torsion, tilt, azimuth, in radians, the last two of the pointer; quantity (a key of
-    `QUANTITIES`; clearance only with links); mode (a tuple of three). Arguments and errors as for `draw_map`.
+    `QUANTITIES`; clearance only with links); mode (a tuple of three). Arguments, (3,) and (2,), and errors
+    (ValueError, TypeError) as for `draw_map`; `torsion` in [-pi, pi].
     """
+    joint(m)
+    limit = _farthest(farthest)
+    tilt, azimuth = _spot(pointer, limit)
     offered = {key: about for key, about in QUANTITIES.items() if key != "clearance" or links is not None}
-    if quantity not in offered:
-        map_values(m, quantity, np.eye(3), links=links)  # says what is wrong
+    map_values(m, quantity, np.eye(3), links=links)  # says what is wrong
     rows = [(_spoken(row), tuple(row.tolist())) for row in WORKING_MODES]
     dials = {
         "torsion": dial("torsion", torsion, -pi, pi, 1.0),
-        "tilt": dial("tilt of the pointer", pointer[0], 0.0, farthest, 1.0),
-        "azimuth": dial("its azimuth", pointer[1], -pi, pi, 2.0),
+        "tilt": dial("tilt of the pointer", tilt, 0.0, limit, 1.0),
+        "azimuth": dial("its azimuth", azimuth, -pi, pi, 2.0),
         "quantity": choice("what is shown", quantity, [(about.name, key) for key, about in offered.items()]),
         "mode": choice("working mode", tuple(_one_mode(mode).tolist()), rows),
     }
@@ -130,7 +130,7 @@ def scrub_reach(
     def show(state: State) -> Shown:
         at = (state["tilt"], state["azimuth"], state["torsion"])
         given = {"mode": state["mode"], "links": links}
-        picture = draw_map(m, state["quantity"], at[2], farthest=farthest, pointer=at[:2], **given)
+        picture = draw_map(m, state["quantity"], at[2], farthest=limit, pointer=at[:2], **given)
         cells = []
         for key, about in offered.items():
             here, worst = _at_pointer(m, key, at, np.asarray(state["mode"]), links)
@@ -145,6 +145,23 @@ def _one_mode(mode: ArrayLike) -> NDArray[np.int_]:
     if signs.shape != (3,):
         raise ValueError(f"mode has shape {signs.shape}; a map shows one mode, so its shape must be (3,)")
     return signs
+
+
+def _torsion(value: float) -> float:
+    return float(angles(value, "torsion", (), -2 * pi, 2 * pi, "[-2 pi, 2 pi]"))
+
+
+def _farthest(value: float) -> float:
+    return float(angles(value, "farthest", (), 0.0, pi, "(0, pi)"))
+
+
+def _spot(pointer: object, farthest: float) -> tuple[float, float]:
+    """Tilt and azimuth of the pointer, on the map."""
+    if not isinstance(pointer, tuple | list) or len(pointer) != 2:
+        raise ValueError(f"pointer is {shown(pointer)}; give tilt and azimuth, as (30*deg, 0.0)")
+    tilt, azimuth = pointer
+    tilt = float(angles(tilt, "pointer[0]", (), 0.0, farthest + ROOM, f"[0, farthest = {degrees(farthest)}]"))
+    return tilt, one(azimuth, "pointer[1]")
 
 
 def _spoken(signs: NDArray[np.int_]) -> str:

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 from html import escape
 from math import pi
 
+from .._check import instance, one
 from .palette import STYLE
 
-__all__ = ["Picture", "beside", "degrees", "number", "numbers_in", "stacked", "wrap"]
+__all__ = ["Picture", "beside", "degrees", "drawing_size", "number", "numbers_in", "stacked", "wrap"]
 
 _STYLE_ELEMENT = f"<style>{STYLE}</style>"
 _SIZE = re.compile(r' (?:width|height)="([\d.]+)"')
@@ -75,6 +76,8 @@ def wrap(body: str, width: float, height: float, title: str, alt: str, caption: 
 
     `title` names the picture for those who do not see it, `caption` is written in its upper left corner.
     """
+    for name, words in (("title", title), ("caption", caption)):
+        instance(words, name, str)
     if caption:
         body += f'<text class="ll-t ll-cap ll-ink" x="14" y="25">{escape(caption)}</text>'
     mark = f"{zlib.crc32((body + alt).encode()):08x}"  # an id must not occur twice in a page
@@ -88,20 +91,38 @@ def wrap(body: str, width: float, height: float, title: str, alt: str, caption: 
 
 
 def beside(pictures: Sequence[Picture], gap: float = 12.0) -> Picture:
-    """Several pictures in a row, as one; their text alternatives follow one another, a line each."""
-    widths, heights = zip(*map(_size, pictures), strict=True)
+    """Several pictures in a row, `gap` pixels apart, as one; their text alternatives follow, a line each.
+
+    TypeError for what is no Picture, ValueError for no picture at all or a negative gap.
+    """
+    widths, heights = _sizes(pictures, gap)
     return _together(pictures, "x", _offsets(widths, gap), sum(widths) + gap * (len(widths) - 1), max(heights))
 
 
 def stacked(pictures: Sequence[Picture], gap: float = 12.0) -> Picture:
     """As `beside`, one under the other."""
-    widths, heights = zip(*map(_size, pictures), strict=True)
+    widths, heights = _sizes(pictures, gap)
     return _together(pictures, "y", _offsets(heights, gap), max(widths), sum(heights) + gap * (len(heights) - 1))
 
 
-def _size(picture: Picture) -> tuple[float, float]:
-    width, height = map(float, _SIZE.findall(picture.svg)[:2])
-    return width, height
+def _sizes(pictures: Sequence[Picture], gap: float) -> tuple[list[float], list[float]]:
+    """Widths and heights of pictures that are to be joined."""
+    if not isinstance(pictures, Sequence) or not len(pictures):
+        raise ValueError("pictures is no list with a Picture in it; give at least one, as [first, second]")
+    for i, picture in enumerate(pictures):
+        instance(picture, f"pictures[{i}]", Picture)
+    if one(gap, "gap") < 0:
+        raise ValueError(f"gap is {gap:g} pixels; it must not be negative")
+    sizes = [_SIZE.findall(picture.svg)[:2] for picture in pictures]
+    return [float(width) for width, _ in sizes], [float(height) for _, height in sizes]
+
+
+def drawing_size(width: float, height: float) -> tuple[float, float]:
+    """Width and height of a drawing in pixels, each in [150, 10000]; ValueError, TypeError for anything else."""
+    for name, value in (("width", width), ("height", height)):
+        if not 150 <= one(value, name) <= 10_000:
+            raise ValueError(f"{name} is {value:g}; it is in pixels and must lie between 150 and 10000")
+    return float(width), float(height)
 
 
 def _offsets(lengths: Sequence[float], gap: float) -> list[float]:

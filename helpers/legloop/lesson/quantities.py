@@ -7,10 +7,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, rotations
+from .._check import Floats, choice, rotations
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg
 from ..reach import Links, clearance, reach_margin
+from ..reach.gaps import sized
 from ..velocity import dexterity
 from .picture import number
 
@@ -56,8 +57,9 @@ def map_values(
     NaN where a leg does not close. Travel is counted the short way round, and is NaN everywhere if the joint does
     not close at home. ValueError for an unknown quantity, and for "clearance" without `links`.
     """
-    if quantity not in QUANTITIES:
-        raise ValueError(f"quantity is {quantity!r}; it must be one of {', '.join(map(repr, QUANTITIES))}")
+    choice(quantity, "quantity", tuple(QUANTITIES))
+    if links is not None:
+        sized(links)
     turns = rotations(R)
     theta = inverse_kinematics(m, turns, mode, unreachable="nan")
     closes = np.isfinite(theta).all(axis=-1)

@@ -14,11 +14,11 @@ from math import acos, atan2, ceil, cos, hypot, pi, sin, tan
 
 import numpy as np
 
-from .._check import Floats, finite
+from .._check import Floats, angles, finite, one
 from .arcs import Arc, circle
 from .picture import number, numbers_in
 
-__all__ = ["VIEW", "Scene", "view_matrix"]
+__all__ = ["VIEW", "Scene", "view_matrix", "viewed"]
 
 Pixel = tuple[float, float]
 
@@ -33,6 +33,13 @@ def view_matrix(azimuth: float, elevation: float) -> Floats:
     """Rows: right, up and towards the viewer, who stands at that azimuth and elevation, far away."""
     ca, sa, ce, se = cos(azimuth), sin(azimuth), cos(elevation), sin(elevation)
     return np.array([[-sa, ca, 0.0], [-se * ca, -se * sa, ce], [ce * ca, ce * sa, se]])
+
+
+def viewed(view: object) -> tuple[float, float]:
+    """Azimuth and elevation of a view, in radians, checked; ValueError, TypeError for anything else."""
+    azimuth, elevation = finite(angles(view, "view", (2,), -2 * pi, 2 * pi, "[-2 pi, 2 pi]"), "view").tolist()
+    angles(elevation, "view[1]", (), -pi / 2, pi / 2, "[-pi/2, pi/2]")
+    return azimuth, elevation
 
 
 @dataclass
@@ -63,10 +70,11 @@ class Scene:
     MARKS = 4
 
     def __post_init__(self) -> None:
-        if not finite(self.size, "size") >= 200:
-            raise ValueError(f"size is {self.size:g}; below 200 pixels the labels cover the picture")
-        if finite(self.view, "view", 2).ndim != 1:
-            raise ValueError("view holds several directions; give one azimuth and one elevation")
+        if not 200 <= one(self.size, "size") <= 10_000:
+            raise ValueError(
+                f"size is {self.size:g}; it is in pixels, up to 10000, and below 200 the labels cover the picture"
+            )
+        viewed(self.view)
         self.scale = self.size / 2 - self.margin
         self.turn = view_matrix(*self.view)
         self.screen = self.turn * np.array([[self.scale], [-self.scale], [1.0]])

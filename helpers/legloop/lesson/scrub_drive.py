@@ -11,9 +11,9 @@ import ipywidgets as widgets
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import finite
+from .._check import finite, one, shown
 from .belt import draw_belt, draw_torque
-from .controls import dial, table
+from .controls import dial, listed, table
 from .picture import Picture, beside, degrees, number
 from .scrubber import Scrubber, Shown, State
 
@@ -48,8 +48,20 @@ def scrub_drive(
         What the sliders start at.
     motor_teeth, joint_teeth : sequence of int
         What the sliders offer.
+
+    Raises
+    ------
+    ValueError, TypeError
+        A `make` that is no function, a curve that is not (n, 2), teeth that the sliders do not offer.
     """
-    rows = finite(curve, "curve", 2)
+    if not callable(make):
+        raise TypeError(f"make is {shown(make)}; it must be a function of the teeth of both pulleys")
+    rows, _ = finite(curve, "curve", 2), one(clamp, "clamp")
+    if rows.ndim != 2 or len(rows) < 2:
+        raise ValueError(f"curve has shape {rows.shape}; give rows of speed (rad/s) and torque (N·m), at least two")
+    for name, pair in (("need", need), ("teeth", teeth)):
+        if finite(pair, name, 2).shape != (2,):
+            raise ValueError(f"{name} is {shown(pair)}; give two numbers")
     dials = {
         "theta": dial("joint turn", 0.0, -pi / 2, pi / 2, 0.5),
         "motor_teeth": _offer("teeth, motor", teeth[0], motor_teeth),
@@ -95,7 +107,8 @@ def scrub_drive(
 
 
 def _offer(label: str, value: int, options: Sequence[int]) -> widgets.SelectionSlider:
-    """A slider over whole numbers."""
+    """A slider over whole numbers; ValueError for a value that is none of them."""
+    listed(value, label, options)
     return widgets.SelectionSlider(
         value=value,
         options=[(str(option), option) for option in options],

@@ -8,12 +8,13 @@ import ipywidgets as widgets
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import finite
+from .._check import finite, modes
 from ..forward import forward_kinematics
-from ..mechanism import Mechanism, deg
+from ..mechanism import Mechanism, deg, joint
 from ..reach import reach_margin
 from .controls import table
 from .draw import VIEW, draw_joint
+from .legs import one_orientation
 from .picture import beside, degrees, number, stacked
 from .scrubber import Scrubber, Shown, State
 from .series import draw_series
@@ -54,17 +55,30 @@ def scrub_motion(
         Working mode.
     view, size
         As for `draw_joint`.
+
+    Raises
+    ------
+    ValueError, TypeError
+        What is no joint, shapes that do not fit, times that do not increase, a mode that is not three times +1 or
+        -1, a start that is no rotation; and as `forward_kinematics`.
     """
+    joint(m)
+    signs = modes(mode)
     times, angles = finite(t, "t"), finite(theta, "theta", 3)
     if times.ndim != 1 or len(times) < 3 or angles.shape != (len(times), 3):
         raise ValueError(
             f"t and theta have shapes {times.shape} and {angles.shape}; give (n,) and (n, 3), n at least 3"
         )
+    if signs.shape != (3,):
+        raise ValueError(f"mode has shape {signs.shape}; the joint moves in one mode, so its shape must be (3,)")
+    if (np.diff(times) <= 0).any():
+        k = int(np.argmax(np.diff(times) <= 0)) + 1
+        raise ValueError(f"t[{k}] is {times[k]:g} s, not above t[{k - 1}], {times[k - 1]:g} s; times must increase")
     rows = np.unique(np.linspace(0, len(times) - 1, FRAMES).astype(int))
-    near: Any = start
+    near: Any = one_orientation(start)
     poses = []
     for row in rows:
-        near = forward_kinematics(m, angles[row], near=near, mode=mode)
+        near = forward_kinematics(m, angles[row], near=near, mode=signs)
         poses.append(near)
     held = np.array(poses)
     margins = reach_margin(m, held)
@@ -77,7 +91,7 @@ def scrub_motion(
     def show(state: State) -> Shown:
         k = state["frame"]
         row, at = rows[k], float(times[rows[k]])
-        joint = draw_joint(m, held[k], angles[row], view=view, size=size, frames=("platform",))
+        stands = draw_joint(m, held[k], angles[row], view=view, size=size, frames=("platform",))
         charts = stacked(
             [
                 draw_series(times, angles / deg, at, name="motor angle", unit="°"),
@@ -91,7 +105,7 @@ def scrub_motion(
             [f"leg {i + 1}", *(degrees(v, 2) for v in (angles[row, i], rates[row, i], margins[k, i]))]
             for i in range(3)
         ]
-        return beside([joint, charts]), table(head, cells)
+        return beside([stands, charts]), table(head, cells)
 
     scrubber = Scrubber({"frame": slider}, show, wide=True)
     play = widgets.Play(value=0, min=0, max=last, interval=60)

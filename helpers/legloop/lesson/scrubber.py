@@ -10,7 +10,8 @@ from typing import Any
 import ipywidgets as widgets
 from numpy.typing import ArrayLike
 
-from .controls import DEGREE, RPY, TILT, Dial, OrientationDials
+from .._check import angles, instance, shown, whole
+from .controls import DEGREE, ROOM, RPY, TILT, Dial, OrientationDials, listed
 from .legs import one_orientation
 from .palette import DARK, LIGHT, STYLE
 from .picture import Picture
@@ -70,6 +71,11 @@ class Scrubber:
         orientation: OrientationDials | None = None,
         wide: bool = False,
     ) -> None:
+        instance(dials, "dials", Mapping, "give a dict of name and control")  # type: ignore[type-abstract]
+        for name, control in dials.items():
+            instance(control, f"dials[{name!r}]", widgets.ValueWidget, "make one with dial or choice")
+        if not callable(show):
+            raise TypeError(f"show is {shown(show)}; it must be a function of the state")
         self._show = show
         self._orientation = orientation
         self._named = dict(dials)
@@ -117,7 +123,8 @@ class Scrubber:
         """Move controls as a hand would, all at once; angles in radians, an orientation as the matrix ``R``.
 
         Angles of the orientation that are not given stay as they are. Returns the scrubber. Raises ValueError for
-        a name that it does not have, a value outside its range, or two descriptions of the orientation at once.
+        a name that it does not have, a value outside its range, or two descriptions of the orientation at once;
+        TypeError for what is no number.
         """
         for name, value in values.items():
             if name not in self.dials:
@@ -216,13 +223,9 @@ def _put(control: widgets.ValueWidget, value: Any) -> None:
 
 def _check_range(name: str, value: Any, control: widgets.ValueWidget) -> None:
     if isinstance(control, Dial):
-        low, high = control.min * DEGREE, control.max * DEGREE
-        if not low - 1e-9 <= float(value) <= high + 1e-9:
-            raise ValueError(
-                f"{name} is {value:g} rad ({value / DEGREE:.4g}°); its slider goes from {control.min:g}° "
-                f"to {control.max:g}°"
-            )
-    elif isinstance(control, widgets.Dropdown):
-        allowed = [option for _, option in control.options]
-        if value not in allowed:
-            raise ValueError(f"{name} is {value!r}; it must be one of {allowed}")
+        low, high = control.min * DEGREE - ROOM, control.max * DEGREE + ROOM
+        angles(value, name, (), low, high, f"[{control.min:.4g}°, {control.max:.4g}°], as its slider does")
+    elif isinstance(control, widgets.Dropdown | widgets.SelectionSlider):
+        listed(value, name, [option for _, option in control.options])
+    elif isinstance(control, widgets.IntSlider) and whole(value, name, control.min) > control.max:
+        raise ValueError(f"{name} is {value}; its slider ends at {control.max}")

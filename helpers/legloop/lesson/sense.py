@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import acos, cos, pi, sin
 
+from .._check import flag
 from .picture import Picture, number, numbers_in, wrap
 
 __all__ = ["draw_sense", "sense_of"]
@@ -20,9 +21,10 @@ def sense_of(*, clockwise: bool = False, away: bool = False, crossed: bool = Fal
 
     clockwise : seen from its shaft's end the motor turns clockwise at positive steps, as after a swapped coil pair.
     away : the shaft's end points away from the one who looks at the joint from outside. crossed : the belt, or one
-    pair of gear wheels in its place, reverses the turn.
+    pair of gear wheels in its place, reverses the turn. TypeError for what is neither True nor False.
     """
-    return -1 if (clockwise + away + crossed) % 2 else 1
+    turns = (flag(clockwise, "clockwise"), flag(away, "away"), flag(crossed, "crossed"))
+    return -1 if sum(turns) % 2 else 1
 
 
 def draw_sense(*, clockwise: bool = False, away: bool = False, crossed: bool = False) -> Picture:

@@ -7,8 +7,8 @@ from html import escape
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, finite
-from .picture import Picture, number, numbers_in, wrap
+from .._check import Floats, finite, instance, one
+from .picture import Picture, drawing_size, number, numbers_in, wrap
 
 __all__ = ["draw_series"]
 
@@ -29,14 +29,22 @@ def draw_series(
     """Lines of values (n, 3) over times t (n,) in seconds, increasing, n at least 2; a mark at the time `at`.
 
     `name` and `unit` stand above; `limits` are heights at which a dashed line is drawn. Of a long series so many rows
-    are drawn as can be told apart; each of them is the row itself. ValueError for shapes that do not fit.
+    are drawn as can be told apart; each of them is the row itself. ValueError for shapes that do not fit, times that
+    do not increase, and a moment `at` outside them; TypeError for a name or unit that is no text.
     """
+    for given, words in (("name", name), ("unit", unit)):
+        instance(words, given, str)
     times, lines, levels = finite(t, "t"), finite(values, "values", 3), finite(limits, "limits")
     if times.ndim != 1 or len(times) < 2 or lines.shape != (len(times), 3):
         raise ValueError(
             f"t and values have shapes {times.shape} and {lines.shape}; give (n,) and (n, 3), n at least 2"
         )
-    width, height = size
+    if (np.diff(times) <= 0).any():
+        k = int(np.argmax(np.diff(times) <= 0)) + 1
+        raise ValueError(f"t[{k}] is {times[k]:g} s, not above t[{k - 1}], {times[k - 1]:g} s; times must increase")
+    if not times[0] <= one(at, "at") <= times[-1]:
+        raise ValueError(f"at is {at:g} s; it must lie between {times[0]:g} and {times[-1]:g} s, the ends of t")
+    width, height = drawing_size(*finite(size, "size", 2).tolist())
     low, high = _range(np.append(lines, levels))
     across, up = width - LEFT - RIGHT, height - TOP - BOTTOM
 

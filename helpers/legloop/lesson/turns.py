@@ -9,13 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import rotation
-from .._check import Floats, finite, rotations
+from .._check import Floats, choice, flag, instance, one, rotations, shown
 from ..leg import arc_between
 from .arcs import circle
 from .picture import Picture, degrees, number, wrap
 from .scene import VIEW, Scene
 
-__all__ = ["draw_frames", "draw_turns", "turn_matrix"]
+__all__ = ["draw_frames", "draw_turns", "pairs", "turn_matrix"]
 
 Turn = tuple[str, float]
 
@@ -28,13 +28,21 @@ def turn_matrix(turns: Sequence[Turn], *, moving: bool = False) -> Floats:
     About the fixed axes the later turn stands on the left, ``R = R_2 R_1``; about the axes that move along
     (``moving=True``) on the right, ``R = R_1 R_2``. Raises ValueError for a letter that is not x, y or z.
     """
-    R = np.eye(3)
-    for axis, angle in turns:
-        if axis not in _MATRIX:
-            raise ValueError(f"axis is {axis!r}; it must be 'x', 'y' or 'z'")
-        step = _MATRIX[axis](finite(angle, "angle"))
-        R = R @ step if moving else step @ R
+    R, along = np.eye(3), flag(moving, "moving")
+    for axis, angle in pairs(turns, "turns"):
+        choice(axis, "axis", tuple(_MATRIX))
+        step = _MATRIX[axis](one(angle, "angle"))
+        R = R @ step if along else step @ R
     return R
+
+
+def pairs(turns: object, name: str) -> Sequence[Turn]:
+    """Turns as a sequence of pairs; TypeError for anything else."""
+    if not isinstance(turns, Sequence) or not all(
+        isinstance(turn, tuple | list) and len(turn) == 2 for turn in turns
+    ):
+        raise TypeError(f"{name} is {shown(turns)}; give pairs of an axis and an angle, as [('x', 90*deg)]")
+    return turns
 
 
 def draw_turns(
@@ -57,7 +65,8 @@ def draw_turns(
     view, size, title, caption
         As for `draw_joint`.
 
-    Raises ValueError for an axis that is not x, y or z, or an angle that is not finite.
+    Raises ValueError for an axis that is not x, y or z, an angle that is not one finite number, a view or size out of
+    range; TypeError for what are no pairs.
     """
     R = turn_matrix(turns, moving=moving)
     scene = Scene(size, view, margin=40.0)
@@ -100,9 +109,10 @@ def draw_frames(
     view, size, title, caption
         As for `draw_joint`.
 
-    Raises ValueError for a matrix that is no rotation, or more than four frames.
+    Raises ValueError for a matrix that is no rotation, no frame, or more than four; TypeError for no mapping.
     """
     looks = [("quiet", 1.5, 1.0), ("leg1", 3.5, 1.0), ("leg2", 3.0, 0.9), ("leg3", 3.0, 0.8)]
+    instance(frames, "frames", Mapping, "give a dict of name and rotation")  # type: ignore[type-abstract]
     if not 1 <= len(frames) <= len(looks):
         raise ValueError(f"{len(frames)} frames given; one to {len(looks)} can be told apart in one picture")
     scene = Scene(size, view, margin=40.0)

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
-from .._check import Floats, finite, modes
+from .._check import Floats, angles, finite, modes, one, whole
 from ..mechanism import Mechanism, deg, joint
 from .gaps import Links, sized
 from .proof import Outcome, Search
 
-__all__ = ["Certificate", "angles", "certify"]
+__all__ = ["Certificate", "certify"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -142,7 +142,8 @@ def certify(
     low, high = _interval(torsion)
     limits = None if motor_limits is None else _limits(motor_limits)
     material = _material(links, gap)
-    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, material, _count(budget))
+    most = whole(budget, "budget", 1, "boxes")
+    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, material, most)
     return _report(search, search.run(), signs, largest, (low, high))
 
 
@@ -209,28 +210,12 @@ def _material(links: Links | None, gap: float | None) -> tuple[Links, float] | N
         return None
     if links is None or gap is None:
         raise TypeError("links and gap go together: the sizes of the bodies, and how far apart they must stay")
-    wanted = finite(gap, "gap")
-    if wanted.shape != () or wanted <= 0:
-        raise ValueError(f"gap is {gap!r}; it must be one positive number of metres")
-    return sized(links), float(wanted)
-
-
-def _count(value: int) -> int:
-    if not isinstance(value, int | np.integer) or isinstance(value, bool) or value < 1:
-        raise ValueError(f"budget is {value!r}; it must be a whole number of boxes, at least 1")
-    return int(value)
-
-
-def angles(value: ArrayLike, name: str, shape: tuple[int, ...], low: float, high: float, interval: str) -> Floats:
-    """Finite angles of one shape between two bounds, of which the lower belongs to them and, with ']', the upper."""
-    array = finite(value, name)
-    if array.shape != shape:
-        raise ValueError(f"{name} has shape {array.shape}; its shape must be {shape}")
-    bad = (array < low) | ((array > high) if interval.endswith("]") else (array >= high))
-    if bad.any():
-        index = tuple(int(i) for i in np.argwhere(bad)[0])
-        where = f"[{', '.join(map(str, index))}]" if index else ""
-        angle = array[index]
-        hint = f"; for degrees write {angle:g}*deg" if abs(angle) > high else ""
-        raise ValueError(f"{name}{where} is {angle:g} rad ({angle / deg:.4g}°); it must lie in {interval}{hint}")
-    return array
+    bodies, wanted = sized(links), one(gap, "gap")
+    farthest = float(2 * bodies.radius.max() + bodies.thickness.max())
+    if not 0 < wanted < farthest:
+        hint = f"; millimetres are written {wanted:g}e-3" if wanted >= farthest else ""
+        raise ValueError(
+            f"gap is {wanted:g} m; it must be positive and below {farthest:.4g} m, since no two of these links are "
+            f"ever farther apart{hint}"
+        )
+    return bodies, wanted

@@ -18,13 +18,18 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._check import Floats, batch, finite, place
+from .._check import Floats, batch, finite, instance, one, place, read_only
 from ..closing import cross
 from ..inverse import closure_error
 from ..mechanism import Mechanism, joint
 from ..velocity import CLOSES
 
 __all__ = ["Clearance", "Links", "clearance", "distances", "nearest_bodies", "sized"]
+
+LONGEST = 10.0
+"""m. No joint of this kind is so large: a larger number is in millimetres."""
+
+_IN_METRES = "sizes are in metres: millimetres are written {:g}e-3"
 
 _PAIRS: NDArray[np.int_] = np.array([(a, b) for a, b in combinations(range(6), 2) if a // 2 != b // 2]).T
 _MOTORS: NDArray[np.int_] = np.array([(a, i) for a in range(6) for i in range(3) if a != 2 * i]).T
@@ -70,17 +75,21 @@ class Links:
         sizes = {"radius": radius, "half_width": half_width, "thickness": thickness}
         for name, value in sizes.items():
             object.__setattr__(self, name, _sizes(value, name))
-        if (self.thickness >= 2 * self.radius).any():
-            raise ValueError("thickness reaches to the centre of the joint; it must be less than twice the radius")
-        _narrow(self.half_width / self.radius, "half_width")
+        for leg, link in np.argwhere(self.thickness >= 2 * self.radius).tolist():
+            raise ValueError(
+                f"thickness is {self.thickness[leg, link]:g} m at a radius of {self.radius[leg, link]:g} m: it "
+                "reaches to the centre of the joint; it must be less than twice the radius"
+            )
+        _narrow(self.half_width, self.radius, "half_width")
         object.__setattr__(self, "motors", None if motors is None else _housing(motors))
         if floor is not None:
-            level = finite(floor, "floor")
-            if level.shape != () or level >= 0:
+            floor = one(floor, "floor")
+            if not -LONGEST <= floor < 0:
+                hint = f"; {_IN_METRES.format(floor)}" if floor < 0 else ""
                 raise ValueError(
-                    f"floor is {floor!r}; it must be one negative number: z of the base below the centre"
+                    f"floor is {floor:g} m; it must be one negative number, at least {-LONGEST:g}: z of the base "
+                    f"below the centre{hint}"
                 )
-            floor = float(level)
         object.__setattr__(self, "floor", floor)
 
 
@@ -154,9 +163,7 @@ def distances(m: Mechanism, w: Floats, p: Floats, links: Links, grown: Floats | 
 
 def sized(links: object) -> Links:
     """The argument `links`, which must be a `Links`."""
-    if not isinstance(links, Links):
-        raise TypeError(f"links must be a Links, not {type(links).__name__}; build one with Links(radius=..., ...)")
-    return links
+    return instance(links, "links", Links, "build one with Links(radius=..., ...)")
 
 
 def nearest_bodies(gaps: Clearance) -> str:
@@ -237,30 +244,32 @@ def _sizes(value: ArrayLike, name: str) -> Floats:
     array = finite(value, name)
     if array.shape not in ((), (2,), (3, 2)):
         raise ValueError(f"{name} has shape {array.shape}; give a number, (2,): first and second links, or (3, 2)")
-    for index in np.argwhere(array <= 0)[:1]:
+    for index in np.argwhere((array <= 0) | (array > LONGEST))[:1]:
         where = f"[{', '.join(map(str, index))}]" if array.ndim else ""
-        raise ValueError(f"{name}{where} is {array[tuple(index)]:g} m; it must be positive")
-    sizes = np.array(np.broadcast_to(array, (3, 2)))
-    sizes.flags.writeable = False
-    return sizes
+        size = array[tuple(index)]
+        told = f"at most {LONGEST:g}; {_IN_METRES.format(size)}" if size > 0 else "positive"
+        raise ValueError(f"{name}{where} is {size:g} m; it must be {told}")
+    return read_only(np.broadcast_to(array, (3, 2)))
 
 
 def _housing(value: ArrayLike) -> Floats:
-    array = np.array(finite(value, "motors", 3))
+    array = finite(value, "motors", 3)
     if array.shape != (3,) or not 0 < array[0] < array[1] or array[2] <= 0:
         raise ValueError(
             f"motors is {array.tolist()}; give three positive sizes in m: nearest and farthest distance from the "
             "centre, in this order, and half-width"
         )
-    _narrow(2 * array[2] / (array[0] + array[1]), "the half-width of motors")
-    array.flags.writeable = False
-    return array
+    if array.max() > LONGEST:
+        raise ValueError(f"motors is {array.tolist()} m; {_IN_METRES.format(array.max())}")
+    _narrow(array[2], (array[0] + array[1]) / 2, "the half-width of motors")
+    return read_only(array)
 
 
-def _narrow(angle: ArrayLike, name: str) -> None:
-    widest = float(np.max(angle))
-    if widest >= np.pi / 2:
+def _narrow(half_width: ArrayLike, radius: ArrayLike, name: str) -> None:
+    angle = np.asarray(half_width) / np.asarray(radius)
+    if (angle >= np.pi / 2).any():
+        index = np.unravel_index(int(angle.argmax()), angle.shape)
         raise ValueError(
-            f"{name} is {widest:.3g} of its radius, a right angle or more seen from the centre; "
-            "a body that wide is no link: check the units"
+            f"{name} is {np.asarray(half_width)[index]:g} m, {angle[index]:.3g} of its radius: a right angle or more "
+            "seen from the centre. A body that wide is no link: give both in metres, as 5e-3 and 60e-3"
         )

@@ -7,8 +7,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .._check import angles, whole
 from ..mechanism import Mechanism, deg
-from .certificate import Certificate, angles, certify
+from .certificate import Certificate, certify
 from .gaps import Links
 
 __all__ = ["LargestTilt", "largest_tilt"]
@@ -43,10 +44,11 @@ def largest_tilt(
 
     By bisection: proofs from below, witnesses from above, each of which rules out every tilt from its own on. Where
     the budget is too small for either, the tilts between the last proof and the first witness stay open, and both are
-    given. Arguments and errors as for `certify`; `resolution` in radians, in [1e-6, pi].
+    given. Arguments, (3,) modes and errors (ValueError, TypeError) as for `certify`; `resolution` in radians, in
+    [1e-6, pi].
     """
     step = angles(resolution, "resolution", (), 1e-6, np.pi, "[1e-6, pi]").item()
-
+    budget = whole(budget, "budget", 1, "boxes")
     tried = []
     trial: tuple[float, bool] | None = (0.0, False)
     while trial is not None:

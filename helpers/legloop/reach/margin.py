@@ -16,7 +16,7 @@ def reach_margin(m: Mechanism, R: ArrayLike | object) -> Floats:
 
         min(span - |alpha_1 - alpha_2|,  min(alpha_1 + alpha_2, 2 pi - alpha_1 - alpha_2) - span)
 
-    with span = angle(u, R v). Shapes (..., 3, 3) in, (..., 3) out. The same for all working modes. Source: the
-    triangle inequality of spherical trigonometry, for the triangle u, w, R v.
+    with span = angle(u, R v). Shapes (..., 3, 3) in, (..., 3) out. The same for all working modes. ValueError for
+    what is no rotation. Source: the triangle inequality of spherical trigonometry, for the triangle u, w, R v.
     """
     return leg.margin(joint(m).base_axes, m.platform_axes_at(R), m.proximal, m.distal)

@@ -27,6 +27,9 @@ FAR = 20.0
 """Bearings of one joint lie at distances from the centre that differ by a factor of 3 or so; by a factor of 20,
 they are in different units, or the point is not at the bearing."""
 
+LARGEST = 1e9
+"""A thousand kilometres in millimetres: beyond it a slip, and a danger to the digits of what is small."""
+
 UNITS = {1000.0: "millimetres among metres", 25.4: "millimetres among inches", 10.0: "millimetres among centimetres"}
 
 
@@ -51,6 +54,11 @@ def line_name(index: tuple[int, int]) -> str:
 def read_lines(points: ArrayLike, directions: ArrayLike, tolerance: float) -> Lines:
     """Check nine lines, find the point nearest to all, and turn each direction outwards; ValueError as it fails."""
     p, d = _nine(points, "points"), _unit(_nine(directions, "directions"))
+    for leg, kind in np.argwhere(np.abs(p).max(axis=-1) > LARGEST).tolist():
+        raise ValueError(
+            f"points[{leg}, {kind}] ({line_name((leg, kind))}) is {p[leg, kind].tolist()}; coordinates are at most "
+            f"{LARGEST:g} in size, in whatever unit: take a larger unit, or an origin near the joint"
+        )
     _no_line_twice_in_a_leg(d)
     centre, miss, size = _fit(p, d)
     if not miss.max() <= tolerance * size:

@@ -9,13 +9,13 @@ from textwrap import wrap
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._check import Floats, finite
+from .._check import Floats, angles
 from ..convention import Convention
 from ..errors import UnreachableError
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg
 from ._faults import FAULTS, Fault, predictions, separations, standard
-from .diagnosis import ROUGH, Diagnosis, diagnose, plan
+from .diagnosis import ROUGH, Diagnosis, diagnose, plan, read_to
 
 __all__ = ["BenchCard", "Diagnosis", "Fault", "bench_card", "diagnose"]
 
@@ -59,11 +59,13 @@ class BenchCard:
         """Groups of faults, of two kinds at most, that readings to `tolerance` may not tell apart on this card.
 
         Two are apart where their motor changes differ somewhere by more than twice the tolerance. A group is what is
-        linked by pairs that are not; each has two members or more, the plainest first.
+        linked by pairs that are not; each has two members or more, the plainest first. `tolerance` in radians, in
+        (0, 10°].
         """
+        limit = read_to(tolerance)
         few = [k for k, fault in enumerate(FAULTS) if fault.count <= 2]
         seen = predictions(self.mechanism, self.mode, self.convention, self.poses)[few]
-        near = np.array([separations(seen, one) <= 2 * tolerance for one in seen])
+        near = np.array([separations(seen, one) <= 2 * limit for one in seen])
         groups, left = [], set(range(len(few)))
         while left:
             group, fresh = set(), {min(left)}
@@ -150,11 +152,10 @@ def bench_card(
         An argument that is none of the above.
     """
     m, planned, machine = plan(m, mode, convention)
-    sizes = {"tilt": float(finite(tilt, "tilt")), "yaw": float(finite(yaw, "yaw"))}
-    for name, size in sizes.items():
-        if not 0 < size <= 60 * deg:
-            raise ValueError(f"{name} is {size:g} rad ({size / deg:.4g}°); it must be in (0, 60°]: 15° is 15*deg")
-    names, poses = standard(m, **sizes)
+    sizes = {"tilt": tilt, "yaw": yaw}
+    names, poses = standard(
+        m, *(float(angles(size, name, (), 0, 60 * deg, "(0, 60°]")) for name, size in sizes.items())
+    )
     home = m.home_angles(planned)
     try:
         theta = inverse_kinematics(m, poses, planned, near=home)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
-from .._check import Floats, finite
+from .._check import Floats, angles, finite, one
 from ..inverse import working_mode
 from ..leg import arc_between
 from ..mechanism import Mechanism, deg
@@ -187,9 +187,9 @@ def from_axis_lines(
         Legs numbered clockwise seen from +z; platform and base numbered in opposite ways; an elbow that is stretched
         or folded, so that the mode is not known; a home out of reach. Each says what to do, and is in `notes`.
     """
-    limit = _number(tolerance, "tolerance", 0.1)
-    turned = _number(twist, "twist", 2 * np.pi)
-    if limit <= 0:
+    limit = one(tolerance, "tolerance")
+    turned = float(angles(twist, "twist", (), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]"))
+    if not 0 < limit <= 0.1:
         raise ValueError(
             f"tolerance is {limit:g}; it must be in (0, 0.1]: 0.02 is 2 % of the distance of the bearings"
         )
@@ -221,21 +221,15 @@ def from_axis_lines(
     )
 
 
-def _number(value: float, name: str, largest: float) -> float:
-    number = finite(value, name)
-    if number.ndim or abs(number) > largest:
-        raise ValueError(f"{name} is {value}; it must be one number, at most {largest:.4g} in size")
-    return float(number)
-
-
 def _direction(value: ArrayLike | None, name: str) -> Floats | None:
     if value is None:
         return None
     vector = finite(value, name, 3)
-    length = np.linalg.norm(vector)
-    if vector.shape != (3,) or length < 1e-9:
+    largest = np.abs(vector).max(initial=0.0)
+    if vector.shape != (3,) or largest < 1e-9:
         raise ValueError(f"{name} is {vector.tolist()}; give one CAD direction, such as (0, 0, 1)")
-    return np.asarray(vector / length)
+    vector = vector / largest  # first, so that no square overflows
+    return np.asarray(vector / np.linalg.norm(vector))
 
 
 def _half_turn(angle: Floats) -> Floats:

@@ -8,13 +8,13 @@ from textwrap import fill
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._check import Floats, finite, modes, rotations
+from .._check import Floats, angles, finite, flag, instance, modes, rotations
 from ..convention import Convention
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
 from ._faults import FAULTS, Fault, further, predictions, separations
 
-__all__ = ["ROUGH", "Diagnosis", "diagnose", "plan"]
+__all__ = ["ROUGH", "Diagnosis", "diagnose", "plan", "read_to"]
 
 ROUGH = 2 * deg
 """What a pencil mark on a pulley can be read to, and a pose set by hand."""
@@ -101,10 +101,8 @@ def diagnose(
         Shapes that do not fit, a number that is not finite, degrees for radians, signs that were not said to be such.
     """
     m, planned, machine = plan(m, mode, convention)
-    R, seen = _read(poses, observed, signs)
-    limit = float(finite(tolerance, "tolerance"))
-    if not 0 < limit <= 10 * deg:
-        raise ValueError(f"tolerance is {limit:g} rad ({limit / deg:.4g}°); it must be in (0, 10°]: 2° is 2*deg")
+    R, seen = _read(poses, observed, flag(signs, "signs"))
+    limit = read_to(tolerance)
     inverse_kinematics(m, R, planned)  # says which pose is out of reach, and by how much
     expected = predictions(m, planned, machine, R)
     misfit = np.abs(expected - seen).max(axis=(1, 2))
@@ -137,13 +135,20 @@ def diagnose(
 def plan(
     m: Mechanism, mode: ArrayLike, convention: Convention | None
 ) -> tuple[Mechanism, NDArray[np.int_], Convention]:
-    """The three things that describe a machine, checked."""
+    """The three things that describe a machine, checked: its joint, its working mode (3,), its convention or ours.
+
+    ValueError for a mode that is not three times +1 or -1, TypeError for no Mechanism and no Convention.
+    """
     m, signs = joint(m), modes(mode).astype(np.int_)
     if signs.shape != (3,):
         raise ValueError(f"mode has shape {signs.shape}; a machine stands in one working mode, so give (3,)")
-    if convention is not None and not isinstance(convention, Convention):
-        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
-    return m, signs, Convention() if convention is None else convention
+    machine = Convention() if convention is None else instance(convention, "convention", Convention)
+    return m, signs, machine
+
+
+def read_to(tolerance: float) -> float:
+    """How far a reading may be off, one angle in radians, in (0, 10°]; ValueError, TypeError for anything else."""
+    return float(angles(tolerance, "tolerance", (), 0.0, 10 * deg, "(0, 10°]"))
 
 
 def _read(poses: ArrayLike | object, observed: ArrayLike, signs: bool) -> tuple[Floats, Floats]:

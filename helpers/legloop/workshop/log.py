@@ -15,10 +15,9 @@ import csv
 import io
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from os import PathLike
-from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -26,6 +25,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .. import _check
 from ..rotation import from_quaternion, from_rpy
+from ._file import file_path
 from ._log_header import (
     NUMBER,
     PER_SECOND,
@@ -127,16 +127,16 @@ def read_log(
     ValueError
         An argument that is none of the values allowed.
     """
-    _choice("orientation", orientation, ("quaternion", "rpy", None))
-    _choice("scalar", scalar, ("first", "last", None))
-    _choice("angle_unit", angle_unit, ("deg", "rad", None))
-    _choice("time_unit", time_unit, (*PER_SECOND, None))
-    _choice("bad_rows", bad_rows, ("raise", "report"))
-    tolerance = float(_check.finite(quaternion_tolerance, "quaternion_tolerance"))
+    _check.choice(orientation, "orientation", ("quaternion", "rpy", None))
+    _check.choice(scalar, "scalar", ("first", "last", None))
+    _check.choice(angle_unit, "angle_unit", ("deg", "rad", None))
+    _check.choice(time_unit, "time_unit", (*PER_SECOND, None))
+    _check.choice(bad_rows, "bad_rows", ("raise", "report"))
+    tolerance = _check.one(quaternion_tolerance, "quaternion_tolerance")
     if not 0 <= tolerance <= 0.5:
         raise ValueError(f"quaternion_tolerance is {tolerance}; it must be in [0, 0.5]")
 
-    path = Path(path)
+    path = file_path(path)
     try:
         raw = path.read_bytes()
     except OSError as error:
@@ -194,6 +194,8 @@ def write_table(path: str | PathLike[str], columns: Mapping[str, ArrayLike], *, 
     ValueError, TypeError
         No columns, unequal lengths, a name that a reader would not get back, an infinite or complex number, text.
     """
+    target, replace = file_path(path), _check.flag(overwrite, "overwrite")
+    _check.instance(columns, "columns", Mapping, "give a dict of name and numbers, as {'time_s': t}")  # type: ignore[type-abstract]
     if not columns:
         raise ValueError("columns is empty; give at least one name with its numbers")
     fields: list[list[str]] = []
@@ -209,7 +211,7 @@ def write_table(path: str | PathLike[str], columns: Mapping[str, ArrayLike], *, 
     writer.writerow(columns)
     writer.writerows(zip(*fields, strict=True))
     try:
-        with Path(path).open("w" if overwrite else "x", encoding="utf-8", newline="") as file:
+        with target.open("w" if replace else "x", encoding="utf-8", newline="") as file:
             file.write(text.getvalue())
     except FileExistsError:
         raise FileExistsError(f"{path} exists; pass overwrite=True to replace it") from None
@@ -239,11 +241,6 @@ def _as_text(values: ArrayLike, name: str) -> list[str]:
         row = int(np.argmax(np.isinf(array)))
         raise ValueError(f"{name}[{row}] is {array[row]}; a table holds finite numbers, or NaN for no value")
     return ["" if value != value else repr(value) for value in array.tolist()]
-
-
-def _choice(name: str, value: object, allowed: Sequence[str | None]) -> None:
-    if value not in allowed:
-        raise ValueError(f"{name} is {value!r}; it must be one of {', '.join(map(repr, allowed))}")
 
 
 def _read_rows(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._check import Floats, finite, rotations
+from .._check import Floats, finite, flag, instance, one, rotations
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
 from ..velocity import inverse_jacobian, jacobian
@@ -31,30 +31,33 @@ class Reading:
 
     def __post_init__(self) -> None:
         for name in ("value", "uncertainty"):
-            number = finite(getattr(self, name), name)
-            if number.ndim:
-                raise ValueError(f"{name} has shape {number.shape}; a reading is one number")
-            object.__setattr__(self, name, float(number))
+            object.__setattr__(self, name, one(getattr(self, name), name))
         if self.uncertainty < 0:
             raise ValueError(f"uncertainty is {self.uncertainty:g}; it must not be negative")
 
     @classmethod
     def within(cls, value: float, half_width: float) -> Reading:
-        """The reading of a value that lies anywhere within `half_width` of what was read."""
-        return cls(value, float(finite(half_width, "half_width")) / np.sqrt(3))
+        """The reading of a value that lies anywhere within `half_width`, not negative, of what was read."""
+        limit = one(half_width, "half_width")
+        if limit < 0:
+            raise ValueError(f"half_width is {limit:g}; it must not be negative")
+        return cls(value, limit / np.sqrt(3))
 
 
 def protractor(angles: Sequence[float], resolution: float) -> Reading:
-    """The mean of several readings of one angle, radians, and its standard uncertainty.
+    """The mean of several readings of one angle, (n,) in radians, and its standard uncertainty.
 
     ``sqrt(s^2 / n + resolution^2 / 12)``, with s the standard deviation of the n readings, n >= 2, each read to
-    `resolution`. Take the protractor off between readings: what is the same in all of them does not show.
+    `resolution`. Take the protractor off between readings: what is the same in all of them does not show. ValueError
+    for fewer than two readings, for more than a turn, and for a resolution that is not in (0, 10°].
     """
-    read, step = finite(angles, "angles"), finite(resolution, "resolution")
+    read, step = finite(angles, "angles"), one(resolution, "resolution")
     if read.ndim != 1 or len(read) < 2:
         raise ValueError(f"angles has shape {read.shape}; give two readings or more: one does not show its scatter")
-    if step.ndim or not step > 0:
-        raise ValueError(f"resolution is {resolution}; it must be one positive number of radians: 1*deg")
+    if not 0 < step <= 10 * deg:
+        raise ValueError(
+            f"resolution is {step:g} rad ({step / deg:.4g}°); it must be in (0, 10°]: one degree is 1*deg"
+        )
     if np.abs(read).max() > 2 * np.pi:
         worst = float(read[np.abs(read).argmax()])
         raise ValueError(f"angles holds {worst:g} rad, more than a turn; for degrees write {worst:g}*deg")
@@ -65,9 +68,11 @@ def arc_of_chord(chord: Reading, radius: Reading) -> Reading:
     """The arc of a link between two bearings at one radius from the centre: ``2 asin(chord / (2 radius))``.
 
     Callipers give the chord, between the middles of the two holes; the radius is from the centre to such a middle.
-    Both in one unit. ``d arc = (d chord - 2 sin(arc / 2) d radius) / (radius cos(arc / 2))``. ValueError for a chord
-    that is not between 0 and two radii.
+    Both are one `Reading` in one unit; the arc is in radians. ``d arc = (d chord - 2 sin(arc / 2) d radius) /
+    (radius cos(arc / 2))``. ValueError for a chord that is not between 0 and two radii, TypeError for no Reading.
     """
+    _reading(chord, "chord")
+    _reading(radius, "radius")
     if not (radius.value > 0 and 0 < chord.value < 2 * radius.value):
         raise ValueError(
             f"the chord is {chord.value:g} and the radius {radius.value:g}; a chord must be above 0 and below two "
@@ -82,9 +87,12 @@ def cone_of_offsets(across: Reading, along: Reading) -> Reading:
     """A cone from where a bearing sits: ``atan2(across, along)``; gamma of a motor, beta of a hinge on the platform.
 
     `across`: its distance from the symmetry axis. `along`: how far below the centre a motor, or above it a hinge,
-    sits, measured along that axis; negative on the other side. Both in one unit.
-    ``d cone = (along d across - across d along) / (across^2 + along^2)``.
+    sits, measured along that axis; negative on the other side. Both are one `Reading` in one unit; the cone is in
+    radians. ``d cone = (along d across - across d along) / (across^2 + along^2)``. ValueError for a negative `across`
+    or two zeros, TypeError for no Reading.
     """
+    _reading(across, "across")
+    _reading(along, "along")
     square = across.value**2 + along.value**2
     if across.value < 0 or not square > 0:
         raise ValueError(
@@ -92,6 +100,10 @@ def cone_of_offsets(across: Reading, along: Reading) -> Reading:
         )
     spread = np.hypot(along.value * across.uncertainty, across.value * along.uncertainty) / square
     return Reading(float(np.arctan2(across.value, along.value)), float(spread))
+
+
+def _reading(value: object, name: str) -> None:
+    instance(value, name, Reading, "make one with Reading(value, uncertainty)")
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +174,7 @@ def pointing_error(
     theta = inverse_kinematics(m, poses, mode)
     jacobian(m, poses, theta)  # raises where the platform has no definite turn
     normals, slopes = _slopes(m, poses, theta)
-    if homed:
+    if flag(homed, "homed"):
         home = m.home_angles(mode)
         inverse_jacobian(m, np.eye(3), home)  # raises where a zero cannot be set
         home_normals, home_slopes = _slopes(m, np.eye(3), home)

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import finite
+from ..._check import angles
 from ...errors import SingularError
 from ...forward import assembly_modes
 from ...inverse import working_mode
-from ...mechanism import Mechanism
+from ...mechanism import Mechanism, joint
 from ...velocity import singularity
 from ..controls import dial, table
 from ..draw import VIEW, draw_joint, turned
@@ -34,28 +34,32 @@ def scrub_assembly(
     shows the first links alone.
 
     Controls for `set`: theta_1, theta_2, theta_3, view_azimuth, view_elevation; angles in radians. The motors start
-    at `theta`, (3,), or at home in mode +1.
+    at `theta`, (3,), or at home in mode +1. ValueError, TypeError for what is no joint, for motor angles outside
+    [-pi, pi], for a view or size out of range.
     """
-    start = m.home_angles() if theta is None else finite(theta, "theta", 3)
+    joint(m)
+    start = m.home_angles() if theta is None else angles(theta, "theta", (3,), -pi, pi, "[-pi, pi]")
     motors = {f"theta_{i + 1}": dial(f"motor angle θ{i + 1}", float(start[i]), -pi, pi) for i in range(3)}
 
     def show(state: State) -> Shown:
-        angles = np.array([state[name] for name in motors])
+        motor_angles = np.array([state[name] for name in motors])
         look: dict[str, Any] = {"view": view_of(state), "size": size, "frames": ()}
-        told = f"Motors at {', '.join(map(degrees, angles.tolist()))}: "
+        told = f"Motors at {', '.join(map(degrees, motor_angles.tolist()))}: "
         try:
-            found, count = assembly_modes(m, angles, multiplicities=True)
+            found, count = assembly_modes(m, motor_angles, multiplicities=True)
             told += f"{len(found) or 'no'} orientation{'s close' if len(found) != 1 else ' closes'}."
         except SingularError as error:
             found, count = np.empty((0, 3, 3)), np.empty(0, dtype=int)
             told += f"{error}."
         if not len(found):
-            bare = draw_joint(m, np.eye(3), angles, links=1, platform=False, **look)
+            bare = draw_joint(m, np.eye(3), motor_angles, links=1, platform=False, **look)
             return Picture(bare.svg, told), f"<p>{told}</p>"
-        volume = singularity(m, found, angles).volume
+        volume = singularity(m, found, motor_angles).volume
         rows = [row for row in (np.flatnonzero(volume > 0), np.flatnonzero(volume <= 0)) if row.size]
-        drawn = [beside([draw_joint(m, found[k], angles, caption=f"{k + 1}", **look) for k in row]) for row in rows]
-        elbows = working_mode(m, found, angles)
+        drawn = [
+            beside([draw_joint(m, found[k], motor_angles, caption=f"{k + 1}", **look) for k in row]) for row in rows
+        ]
+        elbows = working_mode(m, found, motor_angles)
         cells, words = [], []
         for k in np.concatenate(rows).tolist():
             name, det = f"{k + 1}", number(float(volume[k]), 3)

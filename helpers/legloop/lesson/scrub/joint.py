@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, modes
+from ..._check import Floats, modes, shown
 from ...inverse import WORKING_MODES, closure_error, inverse_kinematics
 from ...mechanism import Mechanism
+from ...mechanism import joint as checked
 from ..controls import choice, table
 from ..draw import VIEW, draw_joint, leg_states
+from ..legs import one_orientation
 from ..picture import beside, degrees
 from ..scrubber import Scrubber, Shown, State
 from .start import start_orientation, view_dials, view_of
@@ -52,13 +54,28 @@ def scrub_joint(
         What the two joints are called; "first joint" and "second joint" unless given.
     **drawing
         More arguments of `draw_joint`, such as ``legs=(0,)`` or ``cones=True``.
+
+    Raises
+    ------
+    ValueError, TypeError
+        What is no joint, a mode that is not three times +1 or -1, no rotation, captions that are not two, a view or
+        size out of range, and as `draw_joint`.
     """
+    checked(m)
     if other is None:
         joints = {"": m}
     else:
-        joints = dict(zip(captions or ("first joint", "second joint"), (m, other), strict=True))
+        named = ("first joint", "second joint") if captions is None else captions
+        if not isinstance(named, tuple | list) or not all(isinstance(name, str) for name in named):
+            raise TypeError(f"captions is {shown(captions)}; give two names, one for each joint")
+        if len(named) != 2 or named[0] == named[1]:
+            raise ValueError(f"captions is {shown(captions)}; give two different names, one for each joint")
+        joints = dict(zip(named, (m, checked(other)), strict=True))
     orientation = start_orientation(R)
-    start = tuple(modes(mode).astype(int).tolist())
+    signs = modes(mode)
+    if signs.shape != (3,):
+        raise ValueError(f"mode has shape {signs.shape}; a picture shows one mode, so its shape must be (3,)")
+    start = tuple(signs.astype(int).tolist())
     sides = {1: "right", -1: "left"}
     options = [
         (f"{'  '.join(f'{s:+d}' for s in row)}  ({', '.join(sides[s] for s in row)})".replace("-", "−"), tuple(row))
@@ -81,9 +98,11 @@ def scrub_joint(
 def joint_rows(m: Mechanism, R: Floats, mode: ArrayLike) -> list[list[str]]:
     """One row for each leg: name, motor angle, change from home, elbow, reach margin, closure residual.
 
-    The residual is `closure_error` of R and the very angles that the row shows. Of a leg that cannot close the
-    row says how far it is short.
+    For R (3, 3) and mode (3,); angles are told in degrees. The residual is `closure_error` of R and the very angles
+    that the row shows. Of a leg that cannot close the row says how far it is short. Errors as for
+    `inverse_kinematics`, and ValueError for more than one orientation.
     """
+    R = one_orientation(R)
     theta = inverse_kinematics(m, R, mode, unreachable="nan")
     home = inverse_kinematics(m, np.eye(3), mode, unreachable="nan")
     residual = closure_error(m, R, np.where(np.isnan(theta), 0.0, theta))

@@ -26,10 +26,12 @@ def scrub_leg(
     """The axes u, w and v of one leg at home: its motor angle, and the angles that place its axes.
 
     Controls for `set`: theta, proximal, base_cone, platform_cone, azimuth, view_azimuth, view_elevation; angles
-    in radians. The sliders start at the leg's own values. Raises ValueError for a leg that is not built as in
-    `Mechanism.symmetric`, since these angles do not describe it.
+    in radians. The sliders start at the leg's own values. `leg` is 0, 1 or 2, `size` in pixels. Raises ValueError for
+    another leg, and for one that is not built as in `Mechanism.symmetric`, since these angles do not describe it;
+    TypeError for no joint.
     """
-    seen_from = view or facing(m, leg, 40 * deg)
+    front = facing(m, leg, 40 * deg)
+    seen_from = front if view is None else view
     u, v = m.base_axes[leg], m.platform_axes[leg]
     beta = float(arc_between(np.array([0.0, 0.0, 1.0]), v))
     gamma = float(arc_between(np.array([0.0, 0.0, -1.0]), u))
@@ -89,14 +91,15 @@ def scrub_equation(
     The leg is seen from outside unless a view is given.
 
     Controls for `set`: theta; follow (0: the motor stands at theta; +1, -1: at that root); the orientation as in
-    `scrub_joint`; view_azimuth, view_elevation. Angles in radians.
+    `scrub_joint`; view_azimuth, view_elevation. Angles in radians, R (3, 3). ValueError, TypeError for no joint, no
+    such leg, no rotation, an angle outside its slider.
     """
-    orientation = start_orientation(R)
+    front, orientation = facing(m, leg, 0.0), start_orientation(R)
     stands = [("at θ, by hand", 0), ("at root +1", 1), ("at root −1", -1)]
     dials = {
         "theta": dial("motor angle θ", theta, -pi, pi),
         "follow": choice("motor stands", follow, stands),
-        **view_dials(view or facing(m, leg, 0.0)),
+        **view_dials(front if view is None else view),
     }
 
     def show(state: State) -> Shown:

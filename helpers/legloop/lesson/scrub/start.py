@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ...mechanism import Mechanism, deg
+from ...mechanism import Mechanism, deg, joint
 from ..controls import OrientationDials, dial
-from ..legs import one_orientation
+from ..legs import leg_index, one_orientation
+from ..scene import viewed
 from ..scrubber import State
 
 __all__ = ["facing", "start_orientation", "view_dials", "view_of"]
@@ -23,9 +24,10 @@ def start_orientation(R: ArrayLike | object | None) -> OrientationDials:
 
 def view_dials(view: tuple[float, float]) -> dict[str, Any]:
     """Sliders for the direction that the picture is seen from."""
+    azimuth, elevation = viewed(view)
     return {
-        "view_azimuth": dial("view azimuth", view[0], -pi, pi, 2.0),
-        "view_elevation": dial("view elevation", view[1], -pi / 2, pi / 2, 2.0),
+        "view_azimuth": dial("view azimuth", azimuth, -pi, pi, 2.0),
+        "view_elevation": dial("view elevation", elevation, -pi / 2, pi / 2, 2.0),
     }
 
 
@@ -36,7 +38,5 @@ def view_of(state: State) -> tuple[float, float]:
 
 def facing(m: Mechanism, leg: int, aside: float) -> tuple[float, float]:
     """A view of one leg from outside, or from a little aside of it."""
-    if leg not in (0, 1, 2):
-        raise ValueError(f"leg is {leg!r}; the legs are 0, 1 and 2")
-    x, y, _ = m.base_axes[leg].tolist()
+    x, y, _ = joint(m).base_axes[leg_index(leg)].tolist()
     return (atan2(y, x) + aside + pi) % (2 * pi) - pi, 12 * deg

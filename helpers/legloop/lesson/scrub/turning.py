@@ -10,14 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import Floats
+from ..._check import Floats, instance
 from ...convention import Convention
 from ...mechanism import deg
 from ..controls import choice, dial, table
 from ..draw import VIEW
 from ..picture import Picture, beside, degrees, number
 from ..scrubber import Scrubber, Shown, State
-from ..turns import draw_frames, draw_turns, turn_matrix
+from ..turns import draw_frames, draw_turns, pairs, turn_matrix
 from .start import start_orientation, view_dials, view_of
 
 __all__ = ["scrub_frames", "scrub_order", "scrub_rotation"]
@@ -30,7 +30,8 @@ def scrub_rotation(
 ) -> Scrubber:
     """One elementary turn: the turned triad, the arcs its tips travel on, and the matrix.
 
-    Controls for `set`: axis ("x", "y", "z"), angle, view_azimuth, view_elevation; angles in radians.
+    Controls for `set`: axis ("x", "y", "z"), angle, view_azimuth, view_elevation; angles in radians. ValueError,
+    TypeError for another axis, an angle outside [-pi, pi], a view or size out of range.
     """
     dials = {"axis": choice("axis", axis, _AXES), "angle": dial("angle", angle, -pi, pi), **view_dials(view)}
 
@@ -52,8 +53,9 @@ def scrub_order(
     """Two turns about fixed axes in one order and in the other: R_a R_b beside R_b R_a.
 
     In ``R_a R_b`` the turn b is made first. Controls for `set`: axis_a, angle_a, axis_b, angle_b, view_azimuth,
-    view_elevation; angles in radians.
+    view_elevation; angles in radians. ValueError, TypeError for what are no such pairs, as for `scrub_rotation`.
     """
+    pairs((first, second), "first, second")
     dials = {
         "axis_a": choice("axis of a", first[0], _AXES),
         "angle_a": dial("angle of a", first[1], -pi, pi),
@@ -87,10 +89,10 @@ def scrub_frames(
     """One pose in two frames: our triads and theirs, on the base and on the platform, and the two matrices.
 
     Controls for `set`: the orientation, which is ours, as in `scrub_joint`; view_azimuth, view_elevation. Angles in
-    radians. Raises TypeError for what is no `Convention`.
+    radians, R (3, 3). Raises TypeError for what is no `Convention`, ValueError for no rotation, a view or size out of
+    range.
     """
-    if not isinstance(convention, Convention):
-        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
+    instance(convention, "convention", Convention)
     orientation = start_orientation(R)
 
     def show(state: State) -> Shown:

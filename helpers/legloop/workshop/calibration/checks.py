@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, finite, rotations
+from ..._check import Floats, finite, one, rotations
 from ...mechanism import deg
 from .problem import CORE, GROUPS
 
@@ -54,7 +54,7 @@ def checked_free(free: object) -> tuple[str, ...]:
     if isinstance(free, str) or not isinstance(free, tuple | list | set | frozenset):
         raise TypeError(f"free is {free!r}; give a tuple of names, such as ('zero', 'base', 'platform')")
     for name in free:
-        if name not in GROUPS:
+        if not isinstance(name, str) or name not in GROUPS:
             raise ValueError(f"free holds {name!r}; its names are {', '.join(map(repr, GROUPS))}")
     if len(set(free)) < len(free):
         raise ValueError(f"free is {tuple(free)}; name each group once")
@@ -68,10 +68,10 @@ def checked_free(free: object) -> tuple[str, ...]:
 
 def checked_angle(value: float, name: str, most: float) -> float:
     """One angle above 0 and at most `most`, radians."""
-    number = finite(value, name)
-    if number.ndim or not 0 < number <= most:
+    number = one(value, name)
+    if not 0 < number <= most:
         raise ValueError(
             f"{name} is {value}; it must be one angle in radians, above 0 and at most {most / deg:.3g}° "
             f"(write {most / deg:.3g}*deg)"
         )
-    return float(number)
+    return number

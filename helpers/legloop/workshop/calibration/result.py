@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats
+from ..._check import Floats, instance, one
 from ...convention import Convention
 from ...forward import forward_kinematics
 from ...mechanism import Mechanism, deg, joint
@@ -129,9 +129,11 @@ def pose_errors(
     ValueError, TypeError
         Shapes do not fit, an orientation is no rotation, a number is not finite, a drift without times.
     """
+    instance(convention, "convention", Convention)
     R, theta = checked_pairs(orientations, motor_angles)
-    clock = checked_times(times, len(R), needed=drift != 0)
-    ours = convention.orientation_to_ours(rz(-drift * clock) @ R)
+    rate = one(drift, "drift")
+    clock = checked_times(times, len(R), needed=rate != 0)
+    ours = convention.orientation_to_ours(rz(-rate * clock) @ R)
     predicted = forward_kinematics(joint(m), convention.angles_to_ours(theta), near=ours, unreachable="nan")
     known = np.isfinite(predicted[:, 0, 0])
     angle = angle_between(ours, np.where(known[:, None, None], predicted, ours))

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats
+from ..._check import Floats, instance
 from ...convention import Convention
 from ...convention.least_squares import State
 from ...forward import forward_kinematics
@@ -50,9 +50,7 @@ def checked_task(
     """The task, and the middle and the length of the session in seconds."""
     R, theta = checked_pairs(orientations, motor_angles)
     groups = checked_free(free)
-    if start is not None and not isinstance(start, Convention):
-        raise TypeError(f"start must be a Convention, not an object of type {type(start).__name__}")
-    begin = Convention() if start is None else start
+    begin = Convention() if start is None else instance(start, "start", Convention)
     sensor = checked_angle(errors[0], "sensor_error", 10 * deg)
     ratio = checked_angle(errors[1], "motor_error", 10 * deg) / sensor
     size = None if tooth is None else checked_angle(tooth, "tooth", 90 * deg)

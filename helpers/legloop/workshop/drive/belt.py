@@ -20,11 +20,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..._check import Floats, finite, numbers
+from ..._check import Floats, finite, instance, numbers, one, whole
 from ...convention import Convention
 from ...mechanism import deg
 from ..units import mm
-from .checks import length, one, share, whole
+from .checks import length, share
 from .loop import FEWEST, around, pitch_of
 from .practice import DriveWarning, advice
 
@@ -187,7 +187,11 @@ class BeltDrive:
         ``convention.angles_to_theirs`` brings signs, zeros and the order of the motors. ValueError for an angle that
         is not finite, or too large to be counted.
         """
-        angles = finite(theta, "theta") if convention is None else _convention(convention).angles_to_theirs(theta)
+        angles = (
+            finite(theta, "theta")
+            if convention is None
+            else instance(convention, "convention", Convention).angles_to_theirs(theta)
+        )
         counts = np.rint(angles * (float(self.steps_per_joint_turn) / (2 * math.pi)))
         if (np.abs(counts) > COUNTER).any():
             raise ValueError(f"theta holds angles of more than 2**53 steps, up to {np.abs(angles).max():.3g} rad")
@@ -210,7 +214,9 @@ class BeltDrive:
                 f"steps holds {np.abs(counts).max():.6g}, more than 2**53: a float does not tell it exactly"
             )
         angles = counts * self.step_angle
-        return np.asarray(angles if convention is None else _convention(convention).angles_to_ours(angles))[()]
+        if convention is not None:
+            angles = instance(convention, "convention", Convention).angles_to_ours(angles)
+        return np.asarray(angles)[()]
 
     def joint_torque(self, motor_torque: ArrayLike) -> Floats:
         """Torque at the joint, N·m, that a motor torque raises a load with: ``motor_torque * ratio * efficiency``."""
@@ -280,9 +286,3 @@ class BeltDrive:
             f"{self.step_angle / deg:.4g}°",
         ]
         return "\n".join([*lines, *(f"  note: {note}" for note in self.notes)])
-
-
-def _convention(value: object) -> Convention:
-    if not isinstance(value, Convention):
-        raise TypeError(f"convention must be a Convention, not an object of type {type(value).__name__}")
-    return value

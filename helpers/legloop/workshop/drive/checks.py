@@ -1,21 +1,11 @@
-"""What a drive is described by, checked at the door: counts, lengths, shares. Nothing is repaired."""
+"""What a drive is described by, checked at the door: lengths, shares, bounds. Nothing is repaired."""
 
 from __future__ import annotations
 
-import numpy as np
-
-from ..._check import finite
+from ..._check import one
 from ..units import mm
 
-__all__ = ["at_least", "length", "one", "share", "whole"]
-
-
-def one(value: object, name: str) -> float:
-    """One finite number."""
-    array = finite(value, name)
-    if array.shape != ():
-        raise ValueError(f"{name} has shape {array.shape}; it is one number")
-    return float(array)
+__all__ = ["at_least", "length", "share"]
 
 
 def share(value: object, name: str) -> float:
@@ -25,17 +15,6 @@ def share(value: object, name: str) -> float:
         hint = f": for a percentage write {number / 100:g}" if 1 < number <= 100 else ""
         raise ValueError(f"{name} is {number:g}; it must lie in (0, 1]{hint}")
     return number
-
-
-def whole(value: object, name: str, least: int, what: str) -> int:
-    """One count that is not below a bound."""
-    if isinstance(value, bool) or not isinstance(value, int | np.integer):
-        raise TypeError(
-            f"{name} is {value!r}; it is a count and must be a whole number of {what}, such as {max(least, 16)}"
-        )
-    if value < least:
-        raise ValueError(f"{name} is {value}; it must be at least {least} {what}")
-    return int(value)
 
 
 def length(value: object, name: str, low: float, high: float) -> float:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 
+from ..._check import whole
 from ..units import mm
-from .checks import length, whole
+from .checks import length
 
 __all__ = ["FEWEST", "around", "pitch_of", "standard_centre_distance"]
 
@@ -25,7 +26,7 @@ def pitch_of(value: object) -> float:
 
 
 def standard_centre_distance(motor_teeth: int, joint_teeth: int, belt_teeth: int, *, pitch: float) -> float:
-    """The distance of the shafts, in metres, at which a closed belt of a whole number of teeth is just straight.
+    """The distance of the shafts, one number in metres, at which a closed belt of whole teeth is just straight.
 
     Solves ``belt_length(C) = belt_teeth * pitch``. The length grows with C and bends upwards, so Newton's method from
     the distance of two equal pulleys, which is too large, comes down to the root without passing it. ValueError for a

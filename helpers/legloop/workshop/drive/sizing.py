@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import Floats, finite, modes, rotations
+from ..._check import Floats, finite, instance, modes, rotations
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg, joint
 from ...reach import Certificate
@@ -55,19 +55,19 @@ class Sizing:
 
     def orientation_step(self, drive: BeltDrive) -> Worst:
         """How far the platform turns, in radians and at worst, when one motor makes one microstep."""
-        return Worst(*(value * drive.step_angle for value in self.step))
+        return Worst(*(value * _drive(drive).step_angle for value in self.step))
 
     def rounding_error(self, drive: BeltDrive) -> Worst:
         """How far the platform is from what was asked, in radians and at worst, since steps are whole.
 
         Each joint is off by up to half a step. To first order: a step squared is small beside a step.
         """
-        return Worst(*(value * drive.step_angle / 2 for value in self.corner))
+        return Worst(*(value * _drive(drive).step_angle / 2 for value in self.corner))
 
     def margin_of(self, drive: BeltDrive) -> float:
         """What the drive has, over what is needed, at worst: torque available at the joint by torque asked for."""
         speed, torque = self.pairs.T
-        have = drive.joint_torque(motor.torque_at(self.curve, drive.motor_speed(speed)))
+        have = _drive(drive).joint_torque(motor.torque_at(self.curve, drive.motor_speed(speed)))
         return float((have / np.where(torque > 0, torque, np.nan)).min(initial=np.inf, where=torque > 0))
 
     def __repr__(self) -> str:
@@ -165,6 +165,10 @@ def size_drive(
         curve=rows,
         pairs=demands.bound * scale,
     )
+
+
+def _drive(value: object) -> BeltDrive:
+    return instance(value, "drive", BeltDrive)
 
 
 def _ratios(rows: Floats, pairs: Floats, factor: float, what: str) -> tuple[float, float]:

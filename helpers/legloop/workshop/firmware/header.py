@@ -5,16 +5,17 @@ from __future__ import annotations
 import hashlib
 from importlib import resources
 from os import PathLike
-from pathlib import Path
 from string import Template
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import ROTATION_TOLERANCE
+from ... import rotation
+from ..._check import ROTATION_TOLERANCE, flag
 from ...convention import Convention
 from ...mechanism import Mechanism, deg
+from .._file import file_path
 from ..drive import BeltDrive
 from .literals import Literals
 from .settings import SCALARS, Settings, Status, settings
@@ -29,6 +30,9 @@ TOLERANCE = 2 * ROTATION_TOLERANCE + 2e-6
 FARTHEST = 200 * np.pi
 COUNTER = {"float": 2**24, "double": 2**30}
 """Steps that the scalar counts one by one, and that fit into a long, which has at least 32 bits."""
+
+_QUATERNION = np.array([1.0, -2.0, 4.0, 6.0]) / np.sqrt(57)
+"""For the self-test: no two entries of it, nor of its matrix, are alike in size."""
 
 MEANING = {
     Status.SOLVED: "the outputs are valid",
@@ -146,7 +150,7 @@ def write_header(
     ValueError, TypeError, OSError
         An argument is not what it should be, the joint reaches nothing in this mode, the path cannot be written.
     """
-    target = Path(path)
+    target, replace = file_path(path), flag(overwrite, "overwrite")
     if target.is_dir():
         raise IsADirectoryError(f"path {str(path)!r} is a directory; add the name of the header: joint.h")
     if target.suffix != ".h":
@@ -155,7 +159,7 @@ def write_header(
         raise FileNotFoundError(f"path {str(path)!r} lies in a directory that does not exist; make it first")
     text = header(settings(m, mode, convention, drive, motor_limits, scalar))
     try:
-        with target.open("w" if overwrite else "x", encoding="ascii", newline="\n") as file:
+        with target.open("w" if replace else "x", encoding="ascii", newline="\n") as file:
             file.write(text)
     except FileExistsError:
         raise FileExistsError(f"{path} exists; pass overwrite=True to replace it") from None
@@ -196,6 +200,15 @@ def header(given: Settings) -> str:
     }
     lines = _self_test(given, cases, number)
     words |= {"count": len(lines), "refused": sum("SOLVED" not in line for line in lines)}
+    held = _QUATERNION.astype(SCALARS[given.scalar]).astype(np.float64)
+    words |= {
+        "quaternion": number.row(held),
+        "long_quaternion": number.row(1.01 * held),
+        "turn": number.row(rotation.from_quaternion(held).reshape(9)),
+        "turn_tolerance": number(16 * given.eps),  # 12 for the formula, half a one for the numbers here, and margin
+        "quaternion_case": len(lines) + 1,
+        "long_quaternion_case": len(lines) + 2,
+    }
     tests = (f"    if (!{line}) {{\n        return {k};\n    }}" for k, line in enumerate(lines, start=1))
     words["self_test"] = "\n".join(tests)
     template = Template(resources.files(__package__).joinpath("joint.h.in").read_text(encoding="ascii"))

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ... import leg
-from ..._check import Floats, finite, modes
+from ..._check import Floats, batch, finite, modes
 from ...convention import Convention
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg, joint
@@ -60,9 +60,10 @@ def angle_error(discriminant: ArrayLike, theta: ArrayLike = np.pi, *, scalar: st
     slope itself shrinks towards the edge of reach, by never more than twice that: 45 u / sqrt(D). Sine and cosine of
     theta, atan2 to two units of its last place, and the turns add 14 u and 2 u |theta|; and sqrt(D) <= 1. Where D = 0
     this bound is infinite; there ``2 arcsin(sqrt(E / 2 h))``, h = sqrt(a^2 + b^2), still holds: half of the digits.
-    ValueError for D < 0, and for a scalar that is neither "float" nor "double".
+    ValueError for D < 0, shapes that do not broadcast, and a scalar that is neither "float" nor "double".
     """
     square, angle = finite(discriminant, "discriminant"), finite(theta, "theta")
+    batch(discriminant=square.shape, theta=angle.shape)
     if (square < 0).any():
         raise ValueError(f"discriminant holds {square.min():g}; where it is negative the leg does not close")
     with np.errstate(divide="ignore"):

@@ -9,11 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ... import rotation
-from ..._check import Floats
+from ..._check import Floats, whole
 from ...convention import Convention
 from ...mechanism import Mechanism
 from ..drive import BeltDrive
-from ..drive.checks import whole
 from ..log import write_table
 from .settings import SCALARS, Settings, Status, angle_error, settings
 

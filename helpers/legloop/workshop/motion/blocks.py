@@ -13,7 +13,7 @@ from ...convention import Convention
 from ..drive import BeltDrive
 from . import timing
 from .knots import Fault, Joint, Knots, faults, knots
-from .path import Path, pieces
+from .path import Path, Pieces, pieces
 from .reachable import reachable_path
 from .result import TABLE, MotionError, MotionPlan, Report, numbers_of, told
 
@@ -30,16 +30,24 @@ _REFUSED = 0.05  # of the least evenness: nearer to singular than this nothing i
 
 
 class Task(NamedTuple):
-    """The checked arguments, in our frames."""
+    """The checked arguments."""
 
     joint: Joint
-    R: Floats
+    given: Floats
+    """(n, 3, 3): orientations as they came, or in our frames if `ours`."""
+    ours: bool
     times: Floats
     drive: BeltDrive
     convention: Convention
     path: Path
     slow: bool
     deviation: float
+
+    def pieces(self, low: int, high: int) -> Pieces:
+        """The pieces of the path from sample `low` to sample `high`, in our frames."""
+        R = self.given[low : high + 1]
+        R = R if self.ours else self.convention.orientation_to_ours(R)
+        return pieces(R, self.times[low : high + 1], self.path, low)
 
 
 def planned(task: Task) -> Iterator[MotionPlan]:
@@ -80,7 +88,7 @@ def planned(task: Task) -> Iterator[MotionPlan]:
 def _knots(task: Task, first: int, end: int, before: Floats) -> Knots:
     """Knots of the samples from `first` to `end`, with a neighbour on either side for the rates."""
     low, high = max(first - 1, 0), min(end + 1, len(task.times) - 1)
-    parts = pieces(task.R[low : high + 1], task.times[low : high + 1], task.path, low)
+    parts = task.pieces(low, high)
     inner = slice(first - low, end - low)
     walls = task.joint.walls
     found = knots(task.joint, type(parts)(*(array[inner] for array in parts)), task.path == "slerp", before)
@@ -97,7 +105,7 @@ def _cannot(task: Task, first: int, before: Floats, floor: float) -> MotionError
     for start in range(first, last, BLOCK):
         low, end = max(start - 1, 0), min(start + BLOCK, last)
         high = min(end + 1, last)
-        parts = pieces(task.R[low : high + 1], task.times[low : high + 1], task.path, low)
+        parts = task.pieces(low, high)
         inner = type(parts)(*(array[start - low : end - low] for array in parts))
         found, before = faults(task.joint, inner, task.path == "slerp", before, floor)
         listed.extend(found)
@@ -116,7 +124,8 @@ def _cannot(task: Task, first: int, before: Floats, floor: float) -> MotionError
     if not any(fault.why == "singular" for fault in together):
         offer = "no path nearby that the joint can follow was found; turn the request, or widen the limits"
         try:
-            deviation = reachable_path(task.joint, task.R, task.times, task.path, names)[2]
+            R = task.given if task.ours else task.convention.orientation_to_ours(task.given)
+            deviation = reachable_path(task.joint, R, task.times, task.path, names)[2]
         except MotionError:
             pass
         else:

@@ -8,17 +8,17 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..._check import Floats, finite, modes, rotations
+from ... import closing
+from ..._check import Floats, choice, finite, instance, modes, rotations
 from ...convention import Convention
-from ...errors import SingularError
-from ...forward import forward_kinematics
-from ...inverse import inverse_kinematics
+from ...forward import follow
+from ...inverse import inverse_kinematics, working_mode
 from ...mechanism import Mechanism, joint
 from ...reach import reach_margin
-from ...velocity import inverse_jacobian, jacobian
+from ...velocity import jacobian_pair
 from ..drive import BeltDrive
-from .knots import Joint
-from .limits import MotionLimits, Walls
+from .knots import Joint, evenness
+from .limits import FASTEST, MotionLimits, Walls
 from .result import MotionError
 from .sliding import nearest_point, rows
 
@@ -27,8 +27,15 @@ __all__ = ["Jog", "jog"]
 _PAD = 0.002
 """rad: a wall inside each limit. Beyond it the motion is led back; so a limit is met by sliding, not by stopping."""
 
+_LOOKED_AT = np.array([0.0, 0.5, 1.0])
+"""Parts of the way of a stop at which the limits are looked at: where the tick ends, half, the end."""
+
 _SHARES = (1.0, 0.5, 0.25, 0.1)
 """Parts of the wanted rate that are tried before the motors brake."""
+
+
+_OURS = Convention()
+"""Made once: a tick has no time to check it anew."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,9 +83,9 @@ def jog(
     fast as that allows.
 
     After every call such a stop ends within all limits; where a wish would break that, the motors brake. So nothing
-    is ever passed, whatever the joystick does next, so long as dt stays the same or falls. The stop is tried out at
-    half and at its end: it is a few degrees long, and a limit bends away from it by far less than the `edge` of
-    `limits` lies inside the real one.
+    is ever passed, whatever the joystick does next, so long as dt stays the same or falls. The stop is tried out
+    where it begins, at half and at its end: it is a few degrees long, and a limit bends away from it by far less than
+    the `edge` of `limits` lies inside the real one.
 
     Parameters
     ----------
@@ -87,11 +94,12 @@ def jog(
     R : (3, 3), or Jog
         Where it stands: what the last call gave; or an orientation, for motors at rest, to begin with.
     rate : (3,)
-        Wanted angular rate of the platform in rad/s, about the platform's axes or the base's, as `axes` says.
+        Wanted angular rate of the platform in rad/s, about the platform's axes or the base's, as `axes` says;
+        each up to 60.
     dt : float
         Time to the next call, in seconds, up to 0.1.
     mode : (3,)
-        Working mode, legs in our order.
+        Working mode, legs in our order. It and `convention` stay the same from call to call.
     convention : Convention, optional
         With it all that comes in and goes out is the machine's, as for `plan`.
     drive : BeltDrive
@@ -109,22 +117,20 @@ def jog(
     UnreachableError
         It cannot stand at R at all.
     ValueError, TypeError
-        A rate that is not finite, a dt out of its range, axes of another name.
+        A rate that is not finite or above 60 rad/s, a dt out of its range, axes of another name, a Jog of another
+        joint, mode or convention.
     """
-    if axes not in ("platform", "base"):
-        raise ValueError(f"axes is {axes!r}; it must be 'platform' or 'base'")
-    if convention is not None and not isinstance(convention, Convention):
-        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
-    if not isinstance(drive, BeltDrive):
-        raise TypeError(f"drive must be a BeltDrive, not an object of type {type(drive).__name__}")
+    m, given = joint(m), _OURS if convention is None else instance(convention, "convention", Convention)
+    instance(drive, "drive", BeltDrive)
+    choice(axes, "axes", ("platform", "base"))
     step = finite(dt, "dt")
     if step.shape != () or not 1e-6 <= step <= 0.1:
         raise ValueError(f"dt is {dt!r}; it must be one number of seconds in [1e-6, 0.1]: for milliseconds 1e-3 * dt")
     signs, wish = modes(mode), finite(rate, "rate", 3)
     if signs.shape != (3,) or wish.shape != (3,):
         raise ValueError(f"mode and rate have shapes {signs.shape} and {wish.shape}; both are (3,)")
-    given = Convention() if convention is None else convention
-    it = Joint(joint(m), signs.astype(np.int_), Walls.of(limits, given))
+    _not_faster(wish, "rate", "a stick in degrees per second is deg * rate")
+    it = Joint(m, signs.astype(np.int_), Walls.of(limits, given))
     here = _start(it, R, given)
     about = here.R @ given.platform.T if axes == "platform" else given.base.T
     # platform: their axes seen in our base are the columns of R platform^T; base: those of base^T
@@ -143,35 +149,65 @@ def jog(
 def _start(it: Joint, R: ArrayLike | object | Jog, given: Convention) -> Jog:
     """Where the joint stands, in our frames."""
     if isinstance(R, Jog):
-        velocity = np.empty(3)
-        velocity[list(given.leg_order)] = R.velocity * given.sense
-        return Jog(given.orientation_to_ours(R.R), given.angles_to_ours(R.theta), velocity, R.steps)
-    pose = rotations(R)
+        return _again(it, R, given)
+    pose = rotations(R, "R")
     if pose.shape != (3, 3):
         raise ValueError(f"R has shape {pose.shape}; a joystick moves one joint, from (3, 3) or from its last Jog")
-    ours = given.orientation_to_ours(pose)
+    ours = _exact(given.orientation_to_ours(pose))
     theta = inverse_kinematics(it.m, ours, it.mode, near=it.walls.middle)
-    here = Jog(ours, theta, np.zeros(3), np.zeros(3, dtype=np.int64))
-    if not _allowed(it, ours, theta):
+    if not _allowed(it, ours[None], theta[None]):
         raise MotionError(
             f"the joint stands outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
             f"reach margins {np.degrees(reach_margin(it.m, ours)).round(2)}°; bring it in with plan, or widen them",
             (),
             None,
         )
+    return Jog(ours, theta, np.zeros(3), np.zeros(3, dtype=np.int64))
+
+
+def _again(it: Joint, last: Jog, given: Convention) -> Jog:
+    """What the last call gave, in our frames; ValueError where it is no such thing."""
+    R, theta, speed = rotations(last.R, "R.R"), finite(last.theta, "R.theta"), finite(last.velocity, "R.velocity")
+    if (R.shape, theta.shape, speed.shape) != ((3, 3), (3,), (3,)):
+        raise ValueError(
+            f"R.R, R.theta and R.velocity have shapes {R.shape}, {theta.shape} and {speed.shape}; they are (3, 3), "
+            "(3,) and (3,): hand on the Jog of the last call as it is"
+        )
+    _not_faster(speed, "R.velocity", "hand on the Jog of the last call as it is")
+    velocity = np.empty(3)
+    velocity[list(given.leg_order)] = speed * given.sense
+    here = Jog(_exact(given.orientation_to_ours(R)), given.angles_to_ours(theta), velocity, last.steps)
+    stands = working_mode(it.m, here.R, here.theta)
+    if (stands != it.mode).any():
+        raise ValueError(
+            f"mode is {tuple(it.mode.tolist())}, and the Jog stands in {tuple(stands.tolist())}; give the mode and "
+            "the convention with which the motion was begun"
+        )
     return here
+
+
+def _not_faster(rates: Floats, name: str, repair: str) -> None:
+    """ValueError for a rate (3,) that is no such joint's."""
+    for k, rate in enumerate(rates.tolist()):
+        if abs(rate) > FASTEST:
+            raise ValueError(f"{name}[{k}] is {rate:g} rad/s, above {FASTEST:g}; {repair}")
+
+
+def _exact(R: Floats) -> Floats:
+    """The rotation next to R (3, 3), which may be one to six decimals: each step squares what is missing."""
+    return closing.orthonormal(closing.orthonormal(R[..., None]))[..., 0]
 
 
 def _next(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
     """The state dt later, in our frames."""
     walls = it.walls
-    J, K = jacobian(it.m, here.R, here.theta), inverse_jacobian(it.m, here.R, here.theta)
+    J, K = jacobian_pair(it.m, here.R, here.theta)
     limited: list[str] = []
-    even = 3 / float(np.linalg.norm(J) * np.linalg.norm(K))
+    even = float(evenness(J, K))
     pace = min(1.0, max(even / max(walls.evenness, 1e-300) - 1.0, 0.0) * 2)  # full at 1.5 times the limit, 0 at it
     if pace < 1:
         limited.append("singular")
-    A, room, _ = rows(it, here.R[None], here.theta, pad=_PAD)
+    A, room = rows(it, here.R[None], here.theta[None], K[None], pad=_PAD)
     # In motor angles a row is A J; that much deceleration is there to stop along it when one motor alone brakes.
     brake = (np.abs(A[0] @ J) * walls.acceleration).max(axis=1) / 2
     room = np.where(np.isfinite(room[0]), room[0], 1e3)
@@ -213,15 +249,15 @@ def _moved(it: Joint, here: Jog, velocity: Floats, dt: float, *, braking: bool =
     """The state after dt in which the speeds go evenly to `velocity`; None where it cannot stop within the limits."""
     theta = here.theta + (here.velocity + velocity) / 2 * dt
     stop = _stop(velocity, it.walls.acceleration, dt)
-    try:
-        R = forward_kinematics(it.m, theta, near=here.R, mode=it.mode)
-        ahead = theta if not stop.any() else theta + np.array([[0.5], [1.0]]) * stop
-        there = forward_kinematics(it.m, ahead, near=R, mode=it.mode)
-    except SingularError:
+    R, part = follow(it.m, here.R[..., None], here.theta[:, None], (theta - here.theta)[:, None])
+    way = stop[:, None] * _LOOKED_AT
+    start = np.repeat(theta[:, None], len(_LOOKED_AT), axis=1)
+    there, arrived = follow(it.m, np.repeat(R, len(_LOOKED_AT), axis=2), start, way)
+    if part[0] != 1 or (arrived != 1).any():
         return None
-    if not (braking or _allowed(it, there, ahead)):
+    if not (braking or _allowed(it, closing.from_columns(there), (start + way).T)):
         return None
-    return Jog(R, theta, velocity, here.steps)
+    return Jog(R[..., 0], theta, velocity, here.steps)
 
 
 def _stop(velocity: Floats, acceleration: Floats, dt: float) -> Floats:
@@ -236,10 +272,8 @@ def _stop(velocity: Floats, acceleration: Floats, dt: float) -> Floats:
 
 
 def _allowed(it: Joint, R: Floats, theta: Floats) -> bool:
+    """Whether R (n, 3, 3) with theta (n, 3) are all within the limits."""
     walls = it.walls
     if (theta < walls.low).any() or (theta > walls.high).any() or (reach_margin(it.m, R) < walls.edge).any():
         return False
-    J = jacobian(it.m, R, theta, singular="nan")
-    K = inverse_jacobian(it.m, R, theta, singular="nan")
-    even = np.nan_to_num(3 / (np.linalg.norm(J, axis=(-2, -1)) * np.linalg.norm(K, axis=(-2, -1))))
-    return bool((even >= walls.evenness).all())
+    return bool((evenness(*jacobian_pair(it.m, R, theta, singular="nan")) >= walls.evenness).all())

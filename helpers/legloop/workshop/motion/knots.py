@@ -11,12 +11,12 @@ from ..._check import Floats
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism
 from ...reach import reach_margin
-from ...velocity import inverse_jacobian, jacobian
+from ...velocity import inverse_jacobian, jacobian, jacobian_pair
 from .limits import Walls
 from .path import Pieces, at
 from .timing import Cells, cells
 
-__all__ = ["CUBIC", "Fault", "Joint", "Knots", "faults", "knots", "places"]
+__all__ = ["CUBIC", "Fault", "Joint", "Knots", "evenness", "faults", "knots", "places"]
 
 CUBIC = 1e-6
 """How far the cubic between two knots may be from the path in their middle, rad: a hundredth of a fine microstep, and
@@ -70,6 +70,12 @@ class Fault(NamedTuple):
     """How far beyond the limit: radians, or for "singular" the least evenness."""
 
 
+def evenness(J: Floats, K: Floats) -> Floats:
+    """``3 / (|J| |K|)`` of Jacobians (..., 3, 3) and their inverses, (...); 0 where one of them is NaN."""
+    size = np.sqrt((J * J).sum(axis=(-2, -1)) * (K * K).sum(axis=(-2, -1)))
+    return np.where(np.isnan(size), 0.0, 3 / size)
+
+
 def places(count: NDArray[np.int_]) -> tuple[NDArray[np.int_], Floats]:
     """Piece and tau of the knots, `count` cells in each piece; the last knot of all is the end of the last piece."""
     k = np.repeat(np.arange(len(count)), count)
@@ -120,8 +126,7 @@ def knots(joint: Joint, parts: Pieces, corners: bool, before: Floats) -> Knots |
     else:
         return None
     J = jacobian(m, R, theta, singular="nan")
-    even = np.nan_to_num(3 / (np.linalg.norm(J, axis=(1, 2)) * np.linalg.norm(inverse, axis=(1, 2))))
-    return Knots(c, J, reach_margin(m, R), even, ends)
+    return Knots(c, J, reach_margin(m, R), evenness(J, inverse), ends)
 
 
 def _unwrapped(theta: Floats, before: Floats) -> Floats:
@@ -149,8 +154,7 @@ def faults(joint: Joint, parts: Pieces, corners: bool, before: Floats, floor: fl
     found = [*_stretches(s, short, "reach"), *_stretches(s, beyond, "travel")]
     good = (short <= 0).all(axis=1)
     even = np.full(len(s), np.inf)
-    J, inverse = (f(m, R[good], theta[good], singular="nan") for f in (jacobian, inverse_jacobian))
-    even[good] = np.nan_to_num(3 / (np.linalg.norm(J, axis=(1, 2)) * np.linalg.norm(inverse, axis=(1, 2))))
+    even[good] = evenness(*jacobian_pair(m, R[good], theta[good], singular="nan"))
     for fault in _stretches(s, (floor - even)[:, None], "singular"):
         found.append(fault._replace(leg=-1, worst=floor - fault.worst))
     return found, theta[-1]

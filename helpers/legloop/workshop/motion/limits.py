@@ -11,10 +11,10 @@ from ..._check import Floats, finite, numbers
 from ...convention import Convention
 from ...mechanism import deg
 
-__all__ = ["MotionLimits", "Walls"]
+__all__ = ["FASTEST", "MotionLimits", "Walls"]
 
 # No joint of this kind is so fast; a larger number is a limit in degrees, or one of the motor before its belt.
-_FASTEST, _HARDEST, _FARTHEST = 60.0, 2000.0, 8 * np.pi
+FASTEST, _HARDEST, _FARTHEST = 60.0, 2000.0, 8 * np.pi
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +58,7 @@ class MotionLimits:
 
     def __post_init__(self) -> None:
         checked = {
-            "speed": _three(self.speed, "speed", _FASTEST, "rad/s", "of a joint, behind the belt: drive.joint_speed"),
+            "speed": _three(self.speed, "speed", FASTEST, "rad/s", "of a joint, behind the belt: drive.joint_speed"),
             "acceleration": _three(self.acceleration, "acceleration", _HARDEST, "rad/s²", "of a joint"),
             "tick": _within(self.tick, "tick", 1e-6, 0.1, "s", "for milliseconds write 1e-3 * "),
             "travel": _travel(self.travel),

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import Floats, finite, place, rotations
+from ..._check import Floats, choice, finite, not_rotations, orientations, place, raise_not_rotation
 
 __all__ = ["Path", "Pieces", "at", "checked", "interpolate", "pieces"]
 
@@ -33,6 +33,9 @@ Path = Literal["smooth", "slerp"]
 
 _HALF_TURN = np.pi - 1e-3
 """Nearer to half a turn than this, the last digits of a log decide on which side the path goes."""
+
+
+_PART = 16384  # samples
 
 
 class Pieces(NamedTuple):
@@ -57,6 +60,7 @@ def interpolate(
     The formula and the two paths are those of this module. `times` (n,) increase, `at_times` lie between the first
     and the last of them. ValueError otherwise; and for neighbours half a turn apart, or no rotation.
     """
+    choice(path, "path", get_args(Path))
     samples, moments = checked(orientations, times)
     wanted = finite(at_times, "at_times")
     outside = (wanted < moments[0]) | (wanted > moments[-1])
@@ -68,9 +72,12 @@ def interpolate(
     return at(parts, k, (wanted - moments[k]) / parts.length[k])[0]
 
 
-def checked(orientations: ArrayLike | object, times: ArrayLike) -> tuple[Floats, Floats]:
-    """Samples and times that fit together; the errors of `interpolate`, but for what lies between samples."""
-    samples, moments = rotations(orientations), finite(times, "times")
+def checked(value: ArrayLike | object, times: ArrayLike) -> tuple[Floats, Floats]:
+    """Samples and times that fit together; the errors of `interpolate`, but for what lies between samples.
+
+    Looked at in parts, so that it takes no memory to speak of: the log of a day has millions of samples.
+    """
+    samples, moments = orientations(value).astype(np.float64, copy=False), finite(times, "times")
     if samples.ndim != 3 or moments.ndim != 1 or len(samples) != len(moments):
         raise ValueError(
             f"orientations have shape {samples.shape} and times {moments.shape}; give (n, 3, 3) and (n,), one time "
@@ -78,9 +85,14 @@ def checked(orientations: ArrayLike | object, times: ArrayLike) -> tuple[Floats,
         )
     if len(moments) < 2:
         raise ValueError(f"times holds {len(moments)} sample; a path needs at least 2")
-    gaps = np.diff(moments)
-    if (gaps <= 0).any():
-        k = int(np.argmax(gaps <= 0)) + 1
+    for first in range(0, len(samples), _PART):
+        columns = samples[first : first + _PART].reshape(-1, 9).T
+        bad = not_rotations(columns)
+        if bad is not None:
+            raise_not_rotation(columns[:, bad], (first + bad,))
+    back = moments[1:] <= moments[:-1]
+    if back.any():
+        k = int(np.argmax(back)) + 1
         raise ValueError(
             f"times[{k}] is {moments[k]:.10g} s after times[{k - 1}] = {moments[k - 1]:.10g} s; times must increase: "
             "sort the log, or drop the row that repeats a time"
@@ -90,8 +102,6 @@ def checked(orientations: ArrayLike | object, times: ArrayLike) -> tuple[Floats,
 
 def pieces(samples: Floats, moments: Floats, path: Path, offset: int = 0) -> Pieces:
     """The pieces of a path; `offset` is the index of the first sample in the whole log, for messages."""
-    if path not in get_args(Path):
-        raise ValueError(f"path is {path!r}; it must be 'smooth' or 'slerp'")
     length = np.diff(moments)
     between = np.swapaxes(samples[:-1], 1, 2) @ samples[1:]
     vector = rotation.to_rotation_vector(between)

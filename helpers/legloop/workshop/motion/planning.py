@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import modes
+from ..._check import choice, instance, modes
 from ...convention import Convention
 from ...mechanism import Mechanism, joint
 from ..drive import BeltDrive
@@ -61,7 +61,8 @@ def plan(
         "slerp" stops at each sample where the turn changes, for its rate jumps there.
     unreachable : "raise" or "nearest"
         Where the path leaves reach or travel: an error that says from when to when, and how far off the nearest path
-        would be; or that path, its `.report.deviation` told.
+        would be; or that path, its `.report.deviation` told. "nearest" looks at the whole path at once: it needs
+        memory in proportion to the request.
     singular : "refuse" or "slow"
         Where the evenness falls below that of `limits`: an error, or ``evenness / limit`` times the speed asked for;
         below a twentieth of the limit an error in either case.
@@ -115,27 +116,35 @@ def plan_blocks(
 ) -> Iterator[MotionPlan]:
     """As `plan`, in parts that follow one another: memory beyond the request does not grow with its length.
 
-    Arguments are checked at the first part. A fault raises `MotionError` when its part is reached; it then tells
-    those of the whole rest, for which the request is read to its end.
+    Parameters and units are those of `plan`: orientations (n, 3, 3), times (n,) in seconds, increasing. Each part is
+    a `MotionPlan` of some 16384 samples of the request: its table goes on where that of the last part ended, its
+    report is of this part alone; ``report.then(next.report)`` joins two. Only the last part ends at rest.
+
+    With ``unreachable="nearest"`` that does **not** hold: the whole path is looked at before the first part is given,
+    at 2 to 3 kB for each sample. To plan a long log so, cut it where the joint may stand still.
+
+    Raises
+    ------
+    ValueError, TypeError
+        As `plan`, at the call; for neighbours half a turn apart when their part is reached.
+    MotionError
+        When the part with the first fault is reached. It tells the faults of the whole rest, for which the request is
+        read to its end.
     """
-    if convention is not None and not isinstance(convention, Convention):
-        raise TypeError(f"convention must be a Convention, not an object of type {type(convention).__name__}")
-    if not isinstance(drive, BeltDrive):
-        raise TypeError(f"drive must be a BeltDrive, not an object of type {type(drive).__name__}")
-    if unreachable not in ("raise", "nearest"):
-        raise ValueError(f"unreachable is {unreachable!r}; it must be 'raise' or 'nearest'")
-    if singular not in ("refuse", "slow"):
-        raise ValueError(f"singular is {singular!r}; it must be 'refuse' or 'slow'")
+    m, given = joint(m), Convention() if convention is None else instance(convention, "convention", Convention)
+    instance(drive, "drive", BeltDrive)
+    choice(path, "path", get_args(Path))
+    choice(unreachable, "unreachable", ("raise", "nearest"))
+    choice(singular, "singular", ("refuse", "slow"))
     samples, moments = checked(orientations, times)
     signs = modes(mode)
     if signs.shape != (3,):
         raise ValueError(f"mode has shape {signs.shape}; a path keeps one working mode, of shape (3,)")
-    given = Convention() if convention is None else convention
     walls = Walls.of(limits, given)
-    if convention is not None:
-        samples = convention.orientation_to_ours(samples)
-    it = Joint(joint(m), signs.astype(np.int_), walls)
+    it = Joint(m, signs.astype(np.int_), walls)
     deviation = 0.0
+    ours = convention is None or unreachable == "nearest"
     if unreachable == "nearest":
+        samples = given.orientation_to_ours(samples)
         samples, moments, deviation = reachable_path(it, samples, moments, path, numbers_of(given))
-    yield from planned(Task(it, samples, moments, drive, given, path, singular == "slow", deviation))
+    return planned(Task(it, samples, ours, moments, drive, given, path, singular == "slow", deviation))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 from dataclasses import dataclass
 from os import PathLike
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +12,8 @@ from numpy.typing import NDArray
 from ..._check import Floats
 from ...convention import Convention
 from ...mechanism import deg
+from .._file import file_path
+from ..drive.belt import COUNTER
 from ..log import write_table
 from .knots import Fault
 
@@ -137,37 +138,84 @@ class MotionPlan:
     report: Report
 
     def write(self, path: str | PathLike[str], *, overwrite: bool = False) -> None:
-        """The table as a CSV file; `read_motion` gives it back to the last digit. Errors as for `write_table`."""
+        """The table as a CSV file; `read_motion` gives it back to the last digit. Errors as for `write_motion`."""
         write_motion(path, self.table, overwrite=overwrite)
 
 
 def write_motion(path: str | PathLike[str], table: NDArray[np.void], *, overwrite: bool = False) -> None:
-    """Write a `TABLE` as CSV, units in the header: ``time_s``, ``theta1_rad`` to 3, ``motor1_microsteps`` to 3."""
+    """Write the table of a plan as CSV: ``time_s``, ``theta1_rad`` to ``theta3_rad``, ``motor1_microsteps`` to 3.
+
+    `path` is the file; `table` (n,) has the fields t in seconds, theta (3,) in radians and steps (3,) in microsteps,
+    as `MotionPlan` and `read_motion` give it. Every number is written with as many digits as give it back.
+
+    FileExistsError where the file exists, unless `overwrite`. TypeError for what is no such table; ValueError for a
+    time or an angle that is not finite, and for times that do not increase.
+    """
     if not isinstance(table, np.ndarray) or table.dtype != TABLE or table.ndim != 1:
-        raise TypeError("table must be the .table of a plan: (n,) rows with t, theta and steps")
+        raise TypeError(
+            f"table is an object of type {type(table).__name__}; give the .table of a plan, or (n,) rows of its "
+            "dtype: t, theta and steps"
+        )
+    fault = _faulty(table)
+    if fault is not None:
+        raise ValueError(f"table[{fault[0]}] {fault[1]}")
     columns = [table["t"], *table["theta"].T, *table["steps"].T]
     write_table(path, dict(zip(_COLUMNS, columns, strict=True)), overwrite=overwrite)
 
 
 def read_motion(path: str | PathLike[str]) -> NDArray[np.void]:
-    """Read what `write_motion` wrote, as a `TABLE`. ValueError for another header, or a row that is no such row."""
-    name = Path(path).name
-    with Path(path).open(encoding="utf-8", newline="") as file:
-        reader = csv.reader(file)
-        header = next(reader, [])
-        if header != _COLUMNS:
-            raise ValueError(f"{name} begins with {','.join(header)!r}; a motion begins with {','.join(_COLUMNS)!r}")
-        rows = []
-        for line, row in enumerate(reader, start=2):
-            try:
-                t, *theta = (float(field) for field in row[:4])
-                steps = [int(field) for field in row[4:]]
-            except ValueError as error:
-                raise ValueError(f"{name}, line {line}: {error}; write motions with write_motion") from None
-            if len(row) != len(_COLUMNS) or not np.isfinite([t, *theta]).all():
-                raise ValueError(f"{name}, line {line} does not hold {len(_COLUMNS)} finite numbers")
-            rows.append((t, theta, steps))
-    return np.array(rows, dtype=TABLE)
+    """Read a file of `write_motion`: its table (n,), t in seconds, theta (3,) in radians, steps (3,) in microsteps.
+
+    OSError where the file cannot be read. ValueError, with name and line of the file, for another header, a row of
+    another length, a number that is none or not finite, steps that are not whole, and times that do not increase.
+    """
+    source = file_path(path)
+    name, rows = source.name, []
+    try:
+        with source.open(encoding="utf-8", newline="") as file:
+            reader = csv.reader(file)
+            header = next(reader, [])
+            if header != _COLUMNS:
+                raise ValueError(
+                    f"{name} begins with {','.join(header)!r}; a motion begins with {','.join(_COLUMNS)!r}"
+                )
+            for row in reader:
+                rows.append(_row(row, f"{name}, line {reader.line_num}"))
+    except UnicodeDecodeError:
+        raise ValueError(f"{name} is no UTF-8 text; give a file of write_motion") from None
+    table = np.array(rows, dtype=TABLE)
+    fault = _faulty(table)
+    if fault is not None:
+        raise ValueError(f"{name}, line {fault[0] + 2} {fault[1]}")
+    return table
+
+
+def _row(fields: list[str], where: str) -> tuple[float, list[float], list[int]]:
+    """One line of a file as a row of the table."""
+    if len(fields) != len(_COLUMNS):
+        raise ValueError(f"{where} has {len(fields)} fields, and a motion {len(_COLUMNS)}; it has been cut or edited")
+    try:
+        t, *theta = (float(field) for field in fields[:4])
+        steps = [int(field) for field in fields[4:]]
+    except ValueError as error:
+        raise ValueError(f"{where}: {error}; write motions with write_motion") from None
+    if max(map(abs, steps)) >= COUNTER:
+        raise ValueError(f"{where} holds {steps} microsteps; no motor counts beyond 2**53")
+    return t, theta, steps
+
+
+def _faulty(table: NDArray[np.void]) -> tuple[int, str] | None:
+    """The first row that no controller should be given, and what is wrong with it."""
+    numbers = np.column_stack([table["t"], table["theta"]])
+    lost = ~np.isfinite(numbers).all(axis=1)
+    back = np.diff(table["t"], prepend=-np.inf) <= 0
+    if not (lost | back).any():
+        return None
+    row = int(np.argmax(lost | back))
+    t, *theta = numbers[row].tolist()
+    if lost[row]:
+        return row, f"holds t = {t} s and theta = {theta} rad; all must be finite"
+    return row, f"is of {t:.10g} s, after one of {numbers[row - 1, 0]:.10g} s; times must increase"
 
 
 def numbers_of(convention: Convention) -> tuple[int, int, int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from ..._check import finite, numbers
+from ..._check import one
 
 __all__ = ["positive"]
 
@@ -13,13 +13,11 @@ def positive(
     value: object, name: str, unit: str, *, least: float = 0.0, most: float = math.inf, hint: str = ""
 ) -> float:
     """One finite number above zero, from `least` up to `most`; else an error with what the caller hints at."""
-    shape = numbers(value, name).shape
-    if shape != ():
-        raise ValueError(f"{name} has shape {shape}; give one number")
-    number = float(finite(value, name))
+    number = one(value, name)
+    told = f"{name} is {number:g} {unit}".rstrip()
     if number <= 0:
-        raise ValueError(f"{name} is {number:g} {unit}; it must be above zero")
+        raise ValueError(f"{told}; it must be above zero")
     if not least <= number <= most:
         bound = f"at least {least:g}" if number < least else f"at most {most:g}"
-        raise ValueError(f"{name} is {number:g} {unit}, where {bound} is expected; {hint}")
+        raise ValueError(f"{told}, where {bound} is expected; {hint}")
     return number

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, batch, finite, place
+from ..._check import Floats, batch, finite, flag, instance, place
 from .section import Section
 
 __all__ = ["MODES", "arc_compliance", "arc_modes"]
@@ -58,12 +58,15 @@ def arc_compliance(radius: ArrayLike, arc: ArrayLike, section: Section, *, inclu
 
     Source: any text on strength of materials, such as Timoshenko's (from memory).
     """
-    modes = arc_modes(radius, arc, section)
-    return np.asarray(modes.sum(axis=-3) if include_shear else modes[..., :-1, :, :].sum(axis=-3))
+    modes, shear = arc_modes(radius, arc, section), flag(include_shear, "include_shear")
+    return np.asarray(modes.sum(axis=-3) if shear else modes[..., :-1, :, :].sum(axis=-3))
 
 
 def arc_modes(radius: ArrayLike, arc: ArrayLike, section: Section) -> Floats:
-    """The summands of `arc_compliance` by the way in which the link takes up energy, (..., 5, 6, 6): `MODES`."""
+    """The summands of `arc_compliance` by the way in which the link takes up energy, (..., 5, 6, 6): `MODES`.
+
+    Radius in m and arc in radians, (...) each; errors as there.
+    """
     r, turn = _checked(radius, arc, section)
     phi = turn[..., None] * _NODES
     sine, cosine, rise = np.sin(phi), np.cos(phi), 2 * np.sin(phi / 2) ** 2  # rise = 1 - cos, without cancelling
@@ -84,11 +87,7 @@ def arc_modes(radius: ArrayLike, arc: ArrayLike, section: Section) -> Floats:
 
 
 def _checked(radius: ArrayLike, arc: ArrayLike, section: Section) -> tuple[Floats, Floats]:
-    if not isinstance(section, Section):
-        raise TypeError(
-            f"section must be a Section, not an object of type {type(section).__name__}; "
-            "make one with Section.rectangle(width, height, E=..., nu=...)"
-        )
+    instance(section, "section", Section, "make one with Section.rectangle(width, height, E=..., nu=...)")
     r, turn = finite(radius, "radius"), finite(arc, "arc")
     bad = ~((r > 0) & (r <= LONGEST))
     if bad.any():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..._check import finite
+from ..._check import instance, one
 from ._positive import positive
 
 __all__ = ["BALL_608", "Bearing", "Hinge"]
@@ -12,7 +12,7 @@ __all__ = ["BALL_608", "Bearing", "Hinge"]
 
 def _clearance(value: float, name: str, size: float) -> float:
     """A clearance in m: 0 or more, and less than the length that it belongs to."""
-    clearance = float(finite(value, name))
+    clearance = one(value, name)
     if not 0 <= clearance < size:
         raise ValueError(
             f"{name} is {clearance:g} m; a clearance lies between 0 and the {size:g} m of its bearing or span; "
@@ -67,5 +67,10 @@ class Hinge:
 
     @classmethod
     def pair(cls, bearing: Bearing, near: float, *, spacer: float = 0.0, axial: float = 0.0) -> Hinge:
-        """Two equal bearings with a spacer between them; `near` is where the middle of the nearer one stands."""
-        return cls(near, near + bearing.width + spacer, bearing.clearance, axial)
+        """Two equal bearings with a spacer between them, all in m; `near`: where the middle of the nearer one is."""
+        instance(bearing, "bearing", Bearing, "BALL_608 is one")
+        start, between = one(near, "near"), one(spacer, "spacer")
+        if not 0 <= between <= 1:
+            hint = f"; millimetres are written {between:g}e-3" if between > 1 else ""
+            raise ValueError(f"spacer is {between:g} m; it must lie in [0, 1]{hint}")
+        return cls(start, start + bearing.width + between, bearing.clearance, axial)

@@ -24,7 +24,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, place
+from ..._check import Floats, choice, instance, place
 from ...errors import SingularError
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, joint
@@ -79,9 +79,7 @@ class Build:
 
     def __post_init__(self) -> None:
         for name in ("first", "second"):
-            if not isinstance(getattr(self, name), Link):
-                told = type(getattr(self, name)).__name__
-                raise TypeError(f"{name} must be a Link(radius, section), not an object of type {told}")
+            instance(getattr(self, name), name, Link, "make one with Link(radius, section)")
         if not (isinstance(self.drive, float) and self.drive == np.inf):
             object.__setattr__(self, "drive", positive(self.drive, "drive", "N·m/rad"))
 
@@ -103,8 +101,7 @@ def part_compliance(m: Mechanism, R: ArrayLike | object, theta: ArrayLike, build
     Shapes (..., 3, 3) and (..., 3) in, theta in radians. All matrices are symmetric and have no negative direction.
     ValueError where R and theta do not close, or are no rotation, no finite angles; TypeError for no Build.
     """
-    if not isinstance(build, Build):
-        raise TypeError(f"build must be a Build(first, second, drive), not an object of type {type(build).__name__}")
+    instance(build, "build", Build, "make one with Build(first, second, drive)")
     singularity(m, R, theta)  # refuses what does not close
     u, w, p = leg_axes(m, R, theta)
     parts = np.zeros((*w.shape[:-1], len(PARTS), 6, 6))
@@ -136,8 +133,7 @@ def stiffness(
     is there; at types 2 and 3 the platform turns free of the legs and there is no answer to "how much": SingularError
     with its ``.kind``, or NaN with ``singular="nan"``. Other errors as for `part_compliance`.
     """
-    if singular not in ("raise", "nan"):
-        raise ValueError(f"singular is {singular!r}; it must be 'raise' or 'nan'")
+    choice(singular, "singular", ("raise", "nan"))
     parts = part_compliance(m, R, theta, build)
     kind = np.asarray(singularity(m, R, theta).kind)
     bad = kind >= 2
@@ -157,9 +153,10 @@ def stiffness(
 def compliance(
     m: Mechanism, R: ArrayLike | object, theta: ArrayLike, build: Build, *, singular: Singular = "raise"
 ) -> Floats:
-    """Compliance C = K^-1 of the platform, ``twist = C wrench``, (..., 6, 6); shapes and errors as for `stiffness`.
+    """Compliance C = K^-1 of the platform, ``twist = C wrench``, (..., 6, 6); shapes as for `stiffness`.
 
-    Rows and columns 3 to 5 are the turn under a pure moment, in rad/(N·m).
+    Rows and columns 3 to 5 are the turn under a pure moment, in rad/(N·m). SingularError, ValueError and TypeError as
+    there.
     """
     K = stiffness(m, R, theta, build, singular=singular)
     there = np.isfinite(K).all(axis=(-1, -2))
@@ -173,7 +170,8 @@ def give(
 ) -> Give:
     """How far a moment of 1 N·m turns the platform, in rad: the mean over directions and the worst, see `Give`.
 
-    Trace over 3 and largest eigenvalue of the rotational block of `compliance`, whose shapes and errors it shares.
+    Trace over 3 and largest eigenvalue of the rotational block of `compliance`, whose shapes and errors it shares:
+    SingularError, ValueError, TypeError.
     """
     turn = compliance(m, R, theta, build, singular=singular)[..., 3:, 3:]
     there = np.isfinite(turn).all(axis=(-1, -2))
@@ -194,8 +192,11 @@ def give_map(
 ) -> Give:
     """`give` at orientations named by tilt, azimuth and torsion, which broadcast; NaN out of reach or singular.
 
-    Angles in radians; ``give_map(m, build, tilts[:, None], azimuths)`` is a map. The legs keep one working mode.
+    Angles (...) in radians; ``give_map(m, build, tilts[:, None], azimuths)`` is a map. The legs keep one working
+    mode, (3,). ValueError for angles that are not finite or do not broadcast, a tilt outside [0, pi], a mode that is
+    not +-1; TypeError for no Mechanism, no Build.
     """
+    instance(build, "build", Build, "make one with Build(first, second, drive)")
     R = from_tilt_torsion(tilt, azimuth, torsion)
     theta = inverse_kinematics(joint(m), R, mode, unreachable="nan")
     closes = np.isfinite(theta).all(axis=-1)

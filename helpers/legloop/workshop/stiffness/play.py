@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, finite, place
+from ..._check import Floats, one, place
 from ...errors import SingularError
 from ...mechanism import Mechanism
 from ...velocity import singularity
@@ -85,7 +85,7 @@ def worst_play(
     three = (hinges,) * 3 if isinstance(hinges, Hinge) else tuple(hinges) if isinstance(hinges, Sequence) else ()
     if len(three) != 3 or not all(isinstance(hinge, Hinge) for hinge in three):
         raise TypeError("hinges must be one Hinge, or three: of the motor axis, the elbow and the platform")
-    free = float(finite(backlash, "backlash"))
+    free = one(backlash, "backlash")
     if not 0 <= free < 1:
         raise ValueError(f"backlash is {free:g} rad; it lies between 0 and 1; degrees are written 0.2*deg")
     kind = np.asarray(singularity(m, R, theta).kind)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
-from ..._check import finite
+from ..._check import one, shown
 from ._positive import positive
 
 __all__ = ["Section"]
@@ -14,7 +14,8 @@ SOFTEST = 1e4
 """Pa. Below the modulus of a soft foam, a number is in another unit."""
 
 LARGEST = 1.0
-"""m. No link of such a joint is a metre across: the number is in millimetres."""
+"""m. No link of such a joint is a metre across: the number is in millimetres. (A, I_in, I_out and J of a section of
+numbers have no such bound: a part that is to be rigid is written as one a million times as thick.)"""
 
 ODD_ZETA_5 = 31 / 32 * 1.0369277551433699
 """Sum of 1/n^5 over odd n, from the Riemann zeta function: ``(1 - 2^-5) zeta(5)``."""
@@ -60,10 +61,10 @@ class Section:
     """The measures that `rectangle` and `tube` were called with, by name, in m; empty for a section of numbers."""
 
     def __post_init__(self) -> None:
-        for name, unit in {"E": "Pa", "G": "Pa", "A": "m²", "I_in": "m⁴", "I_out": "m⁴", "J": "m⁴"}.items():
-            least = SOFTEST if unit == "Pa" else 0.0
-            value = positive(getattr(self, name), name, unit, least=least, hint="gigapascals are written 2.4e9")
-            object.__setattr__(self, name, value)
+        for name in ("E", "G"):
+            object.__setattr__(self, name, _modulus(getattr(self, name), name))
+        for name, unit in {"A": "m²", "I_in": "m⁴", "I_out": "m⁴", "J": "m⁴"}.items():
+            object.__setattr__(self, name, positive(getattr(self, name), name, unit))
         for name in ("shear_in", "shear_out"):
             value = positive(
                 getattr(self, name), name, "", most=1.0, hint="it is a part of the area, 5/6 for a rectangle"
@@ -97,7 +98,7 @@ class Section:
 
         E in Pa; nu in (-1, 1/2]. Source of the shear factor: Cowper, J. Appl. Mech. 33, 1966 (from memory).
         """
-        D, d = _size(outer, "outer"), _size(inner, "inner") if inner != 0 else 0.0
+        D, d = _size(outer, "outer"), _size(inner, "inner") if one(inner, "inner") != 0 else 0.0
         if d >= D:
             raise ValueError(f"inner is {d:g} m and outer {D:g} m; the inner diameter must be the smaller one")
         G, fill = _shear_modulus(E, nu), (1 + (d / D) ** 2) ** 2
@@ -111,9 +112,9 @@ class Section:
     def with_size(self, name: str, value: float) -> Section:
         """The same section with one of its `sizes` changed, in m; ValueError where it has no such size."""
         sizes = dict(self.sizes)
-        if name not in sizes:
+        if not isinstance(name, str) or name not in sizes:
             there = ", ".join(sizes) or "none, since it was given by A, I_in, I_out and J"
-            raise ValueError(f"{name!r} is no measure of this section; its measures are: {there}")
+            raise ValueError(f"{shown(name)} is no measure of this section; its measures are: {there}")
         make = Section.rectangle if "width" in sizes else Section.tube
         return make(**{**sizes, name: value}, E=self.E, nu=self.E / (2 * self.G) - 1)
 
@@ -128,8 +129,11 @@ def _size(value: float, name: str) -> float:
 
 def _shear_modulus(E: float, nu: float) -> float:
     """G of an isotropic material, ``E / (2 (1 + nu))``."""
-    modulus = positive(E, "E", "Pa", least=SOFTEST, hint="gigapascals are written 2.4e9")
-    ratio = finite(nu, "nu")
-    if ratio.shape != () or not -1 < ratio <= 0.5:
+    modulus, ratio = _modulus(E, "E"), one(nu, "nu")
+    if not -1 < ratio <= 0.5:
         raise ValueError(f"nu is {nu}; Poisson's ratio is one number in (-1, 1/2], about 0.35 for a printed plastic")
-    return modulus / (2 * (1 + float(ratio)))
+    return modulus / (2 * (1 + ratio))
+
+
+def _modulus(value: float, name: str) -> float:
+    return positive(value, name, "Pa", least=SOFTEST, hint="gigapascals are written 2.4e9")

@@ -15,7 +15,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, finite
+from ..._check import Floats, choice, finite, instance, shown
 from ...mechanism import Mechanism
 from ._positive import positive
 from .joint import Build, compliance, leg_stiffness, part_compliance
@@ -41,8 +41,8 @@ def energy(
 ) -> Floats:
     """Energy in J that a load puts into each part of each leg, (..., 3, 11): legs, then `PARTS`.
 
-    ``f_i^T C_ik f_i / 2`` with ``f_i = K_i C W``; load, shapes and errors as for `shares`. Without a load it is the
-    mean over all directions of a moment of 1 N·m.
+    ``f_i^T C_ik f_i / 2`` with ``f_i = K_i C W``; load, shapes and errors (ValueError, TypeError, SingularError) as
+    for `shares`. Without a load it is the mean over all directions of a moment of 1 N·m.
     """
     if load is None:  # the mean of W W^T over all unit moments is I/3: three loads, each of size 1/sqrt(3)
         loads = np.concatenate([np.zeros((3, 3)), np.eye(3) / np.sqrt(3)])
@@ -63,10 +63,13 @@ def energy(
 def thicker(build: Build, link: str, size: str, more: float = 1e-3) -> Build:
     """The same build with one measure of one link larger, by `more` in m: ``thicker(build, "first", "width")``.
 
-    `link` is "first" or "second", of all three legs; `size` is a name in `Section.sizes`. ValueError for others.
+    `link` is "first" or "second", of all three legs; `size` is a name in `Section.sizes`; `more` one number above 0.
+    ValueError for others, TypeError for no Build.
     """
-    if link not in ("first", "second"):
-        raise ValueError(f"link is {link!r}; it must be 'first' or 'second'")
+    instance(build, "build", Build, "make one with Build(first, second, drive)")
+    choice(link, "link", ("first", "second"))
+    if not isinstance(size, str):
+        raise TypeError(f"size is {shown(size)}; it must be a name in Section.sizes, such as 'width'")
     by = positive(more, "more", "m", most=0.1, hint="millimetres are written 1e-3, or 1*mm")
     old = build.first if link == "first" else build.second
     sizes = dict(old.section.sizes)
@@ -87,7 +90,8 @@ def what_more_buys(
 
     Keys are pairs such as ("first", "width"), one for each measure of each link; values (...): 0.2 is 20 % less give
     along the load, computed anew and not extrapolated; below 0 where it would grow. Bending in the plane gains with
-    the cube of the width there, bending across only in proportion to it. Load, shapes and errors as for `shares`.
+    the cube of the width there, bending across only in proportion to it. `more` in m; load, shapes and errors
+    (ValueError, TypeError, SingularError) as for `shares`.
     """
     before = energy(m, R, theta, build, load=load).sum(axis=(-1, -2))
     gains = {}

@@ -26,6 +26,11 @@ def belt_stiffness(strain_force: float, span: float, pulley_radius: float) -> fl
         Length of one free span, in m: ``sqrt(C^2 - (R - r)^2)`` of centre distance and pitch radii.
     pulley_radius : float
         Pitch radius of the joint's pulley, in m.
+
+    Raises
+    ------
+    ValueError, TypeError
+        An argument that is not one number above 0, or a length in millimetres.
     """
     force = positive(strain_force, "strain_force", "N")
     length = positive(span, "span", "m", most=10.0, hint="millimetres are written 57e-3, or 57*mm")
@@ -48,15 +53,23 @@ def holding_stiffness(torque: float, ratio: float, *, steps_per_turn: int = 200)
         Turns of the motor in one turn of the joint.
     steps_per_turn : int
         Full steps of the motor in one turn: 200 where a step is 1.8°.
+
+    Raises
+    ------
+    ValueError, TypeError
+        An argument that is not one number above 0, a torque in N·mm, fewer than four steps.
     """
     hold = positive(torque, "torque", "N·m", most=1000.0, hint="newton millimetres are written 400e-3")
-    gear = positive(ratio, "ratio", "")
+    gear = positive(ratio, "ratio", "", most=1e4, hint="give turns of the motor in one turn of the joint, such as 3")
     steps = positive(steps_per_turn, "steps_per_turn", "", least=4, hint="give full steps in one turn, such as 200")
     return hold * steps / 4 * gear**2
 
 
 def in_series(*stiffness: float) -> float:
-    """Stiffness of springs in a row, ``1 / (1/k_1 + 1/k_2 + ...)``, all seen from the same shaft, in N·m/rad."""
+    """Stiffness of springs in a row, ``1 / (1/k_1 + 1/k_2 + ...)``, all seen from the same shaft, in N·m/rad.
+
+    Each is one number above 0; ValueError for another, or for none at all, TypeError for what is no number.
+    """
     if not stiffness:
         raise ValueError("in_series needs at least one stiffness; give those of belt and motor")
     return 1 / sum(1 / positive(k, f"stiffness {i}", "N·m/rad") for i, k in enumerate(stiffness))
