@@ -31,6 +31,7 @@ from legloop.lesson.cases import bird_hide, named_joints, random_joints, random_
 from legloop.workshop import firmware
 from legloop.workshop.drive import BeltDrive
 from legloop.workshop.firmware import Status, angle_error, write_header, write_vectors
+from legloop.workshop.firmware.literals import Literals
 from legloop.workshop.units import mm
 
 HIDE = bird_hide()
@@ -331,6 +332,7 @@ def test_half_a_turn_reads_plus_pi(build):
     assert len(error) == 3000
     _, theta = program("s", rotation.from_rotation_vector(small))
     assert {-1, 1} == set(np.sign(theta).ravel())  # both sides of the cut
+    assert (theta > -float(np.float32(np.pi))).all()  # but never -pi itself
 
 
 PARALLEL = {  # u and R v parallel at home in all legs; opposite, with arcs that make up half a turn
@@ -477,6 +479,10 @@ def test_a_jump_is_refused(build):
     code, theta = program("t", [pose], [turned], [[move * 1.001]])
     assert code == Status.SOLVED
     np.testing.assert_allclose(theta[0], inverse_kinematics(HIDE, pose, near=turned), rtol=0, atol=1e-5)
+    for back in (pose, rotation.ry(-10 * deg)):  # the largest move goes one way, then the other
+        move = abs(inverse_kinematics(HIDE, back) - home).max()
+        code, _ = program("t", [back, back], [home, home], [[move * 0.999], [move * 1.001]])
+        assert code.tolist() == [Status.JUMP, Status.SOLVED]
 
 
 def test_arguments_of_tracking_are_checked(build):
@@ -621,6 +627,12 @@ def test_the_constants_give_the_same_number_back(tmp_path):
         read = {float(n) for n in re.findall(rf"(\d+\.\d+(?:e-\d+)?){suffix} \* r\[", text)}
         wanted = abs(random_joints(1, seed=3)[0].platform_axes).astype(DTYPE[scalar]).astype(float)
         assert {float(DTYPE[scalar](n)) for n in read} == set(wanted.ravel().tolist())
+
+
+def test_every_float_comes_back_from_its_digits():
+    number = Literals("float")
+    for value in np.random.default_rng(5).uniform(-1, 1, 5000).astype(np.float32):
+        assert np.float32(number(float(value)).removesuffix("f")) == value
 
 
 def test_the_header_names_the_codes_of_the_package(tmp_path):

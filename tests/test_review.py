@@ -20,8 +20,10 @@ from legloop.convention import Convention
 from legloop.lesson import review, symbols
 from legloop.lesson.algebra import answers, search
 from legloop.lesson.algebra.chain import Chain, Turn, in_numbers, written_out
-from legloop.lesson.algebra.formula import Evaluation, var
+from legloop.lesson.algebra.formula import Evaluation, show_sum, var
 from legloop.lesson.algebra.formula import cos as cosine
+from legloop.lesson.algebra.formula_slips import SIGN_OF_GROUP, formula_slips
+from legloop.lesson.algebra.input_slips import DEGREES, RADIANS, input_slips
 from legloop.lesson.algebra.samples import draw, edges, legs_of
 from legloop.lesson.algebra.slip import KINDS
 from legloop.lesson.algebra.steps import ROLES, STEPS, Stage, Step, run
@@ -990,7 +992,7 @@ def test_the_legs_of_a_mechanism_are_read_back():
 THEIRS = Convention(
     base=rx(pi),
     platform=rz(0.3),
-    leg_order=(0, 2, 1),
+    leg_order=(1, 2, 0),  # not its own inverse
     sense=(1, -1, 1),
     zero=(0.2, -0.4, 1.0),
 )
@@ -1213,6 +1215,24 @@ def test_a_new_formula_gets_its_slips_for_free():
         ("missing-factor", lambda a, b, proximal: a * a + b * b - 2 * a * cos(proximal)),
     ):
         assert review(side, answer).slips[0] == kind
+
+
+def test_a_quotient_is_shown_with_its_brackets():
+    assert show_sum(var("a") / (var("c") - var("a"))) == "a/(c - a)"
+
+
+def test_the_sign_of_a_group_is_that_of_the_terms_with_its_factor():
+    a, b, x, y = map(var, "abxy")
+    groups = {
+        slip.name: wrong for slip, wrong in formula_slips((a * x + a * y + b,)) if slip.operator is SIGN_OF_GROUP
+    }
+    assert groups["a"] == (-(a * x) - a * y + b,)
+
+
+def test_degrees_are_57_to_a_radian():
+    scales = {slip.operator: change["roll"].scale for slip, change in input_slips(["roll"])}
+    assert abs(scales[DEGREES] - 180 / pi) < 1e-12
+    assert abs(scales[RADIANS] - pi / 180) < 1e-15
 
 
 def test_edges_are_where_the_right_answer_exists():
