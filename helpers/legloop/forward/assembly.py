@@ -60,7 +60,8 @@ def _simple_roots(m: Mechanism, theta: Floats) -> tuple[Indices, Floats, Indices
             z[rest] = improved(Q[rest], common_points(Q[rest], turn))
             done[rest], real[rest] = proven(Q[rest], z[rest])
     pose, which = np.nonzero(real & done[:, None])
-    R = closing.to_columns(rotation.from_quaternion(_real(z[pose, which])))
+    q = _real(z[pose, which])
+    R = (_ENTRIES @ (q[:, :, None] * q[:, None]).reshape(-1, 16).T).reshape(3, 3, -1)
     R, _ = closing.closed(m, w[:, :, pose], R)
     return pose, closing.from_columns(R), np.flatnonzero(~done)
 
@@ -72,19 +73,29 @@ def _real(z: Complexes) -> Floats:
 
 
 def _quadrics(m: Mechanism, w: Floats) -> Floats:
-    """The closures as quadratic forms of the quaternion q = (e, s), scalar last: (n, 3, 4, 4).
+    """The closures as quadratic forms of the quaternion, (n, 3, 4, 4): ``q.q (w . R v - cos(alpha_2)) = q^T Q q``."""
+    products = (w.T[..., None] * m.platform_axes[:, None]).reshape(-1, 3, 9)  # w_i v_j, which weigh the entries of R
+    return np.asarray((products @ _ENTRIES).reshape(-1, 3, 4, 4) - np.cos(m.distal)[:, None, None] * np.eye(4))
 
-    q.q (w . R v - cos(alpha_2)) = (s^2 - e.e) w.v + 2 (w.e) (v.e) + 2 s e.(v x w) - cos(alpha_2) q.q
+
+def _entries() -> Floats:
+    """The entries of ``q.q R``, row by row, as quadratic forms of the quaternion q = (e, s), scalar last: (9, 16).
+
+    q.q R = (s^2 - e.e) I + 2 e e^T + 2 s K,  K p = e x p
     """
-    v = m.platform_axes.T[:, :, None]
-    product = w[:, None] * v
-    dot = np.trace(product)
-    Q = np.empty((4, 4, *dot.shape))
-    Q[:3, :3] = product + np.swapaxes(product, 0, 1) - dot * np.eye(3)[:, :, None, None]
-    Q[:3, 3] = Q[3, :3] = closing.cross(np.broadcast_to(v, w.shape), w)
-    Q[3, 3] = dot
-    Q -= np.cos(m.distal)[:, None] * np.eye(4)[:, :, None, None]
-    return np.ascontiguousarray(Q.transpose(3, 2, 0, 1))
+    forms = np.zeros((3, 3, 4, 4))
+    for i, j in np.ndindex(3, 3):
+        forms[i, j, i, j] += 1
+        forms[i, j, j, i] += 1
+        if i == j:
+            forms[i, j] -= np.diag([1, 1, 1, -1])
+        else:
+            k = 3 - i - j
+            forms[i, j, k, 3] = forms[i, j, 3, k] = -1 if (j - i) % 3 == 1 else 1
+    return forms.reshape(9, 16)
+
+
+_ENTRIES = _entries()
 
 
 def _order(pose: Indices, R: Floats) -> Indices:
