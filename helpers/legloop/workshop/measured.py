@@ -156,7 +156,8 @@ def pointing_error(
         The joint as measured, orientations (..., 3, 3), a working mode (3,).
     proximal, distal, base_cone, platform_cone, base_azimuth, platform_azimuth : one number or (3,)
         Standard uncertainties in radians, of each leg, independent of one another: of alpha_1, alpha_2, gamma (u
-        turned about the y of its leg frame), beta (v leant towards or from the platform's z), eta of u, eta of v.
+        turned about the y of its leg frame), beta (v leant towards or from the platform's z; a v on z leans to y),
+        eta of u, eta of v.
     homed : bool
         Whether each motor's zero was set with the platform at R = I, in a jig. The errors then count from there:
         what they do at home is in the zeros. Without: the zeros are those of the formulas.

@@ -26,7 +26,7 @@ class MotionLimits:
     speed : float or (3,)
         Most that a motor joint may turn at, in rad/s: ``drive.joint_speed(300*rpm)``, or ``90*deg``.
     acceleration : float or (3,)
-        Most that its speed may change, in rad/s².
+        Most that its speed may change, in rad/s². The acceleration itself may jump: there is no limit of jerk.
     tick : float
         Time between two targets of the controller, in seconds, up to 0.1.
     travel : (2,) or (3, 2), optional
