@@ -308,4 +308,5 @@ def test_a_proof_does_not_depend_on_where_azimuth_0_is(case, azimuth, mirrored):
 def test_the_largest_tilt_does_not_depend_on_the_numbers_of_the_legs(case, order):
     views = View(at_home(case)), View(at_home(case), order=order)
     found, other = (largest_tilt(view.m, view.mode, resolution=1 * deg, budget=1000) for view in views)
-    assert (other.tilt, other.refuted is None) == (found.tilt, found.refuted is None)
+    assert (other.refuted is None) == (found.refuted is None)
+    assert abs(other.tilt - found.tilt) < 1e-12  # sums of three legs in another order: rounding
