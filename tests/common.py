@@ -14,9 +14,11 @@ FULL = os.environ.get("LEGLOOP_FULL") == "1"
 
 
 def everyday_and_edge_joints() -> list:
-    """Joints for parametrisation: the named ones and a dozen of three unlike legs."""
+    """Joints for parametrisation: the named ones and four of three unlike legs, in full a dozen."""
     named = [pytest.param(joint, id=name) for name, joint in named_joints().items()]
-    return named + [pytest.param(joint, id=f"random {i}") for i, joint in enumerate(random_joints(12, seed=20))]
+    return named + [
+        pytest.param(joint, id=f"random {i}") for i, joint in enumerate(random_joints(12 if FULL else 4, seed=20))
+    ]
 
 
 def wrapped(theta: np.ndarray, period: float = 2 * np.pi) -> np.ndarray:

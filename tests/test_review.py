@@ -341,8 +341,8 @@ def test_the_tables_are_large_and_every_kind_is_in_them():
 
 @pytest.mark.parametrize("name", STEPS)
 def test_single_slips_are_named(name):
-    """The promise is 95 % over all steps; each step alone is held to it."""
-    share, missed = share_named([entry for entry in by_hand.SINGLE if entry[0] == name])
+    """The promise is 95 % over all steps; each step alone is held to it, in full by all entries of the table."""
+    share, missed = share_named([entry for entry in by_hand.SINGLE if entry[0] == name][:: 1 if FULL else 2])
     assert share >= 0.95, missed
 
 
@@ -353,9 +353,9 @@ def test_the_best_explanation_of_a_single_slip_is_mostly_the_one_that_was_made()
     assert np.mean(first) >= 0.85
 
 
-@pytest.mark.parametrize("part", range(12) if FULL else (2,))
+@pytest.mark.parametrize("part", range(18) if FULL else (2,))
 def test_double_slips_are_named(part):
-    share, missed = share_named(by_hand.DOUBLE[part::12])
+    share, missed = share_named(by_hand.DOUBLE[part::18])
     assert share >= 0.85, missed
 
 
@@ -900,8 +900,15 @@ GUARDED = {  # kinds, the turn, the sign of cos(distal)
 }
 
 
-@pytest.mark.parametrize("solve", [*GUARDS, *SILENT])
-@pytest.mark.parametrize("slip", GUARDED)
+@pytest.mark.parametrize(
+    ("slip", "solve"),
+    [
+        (slip, solve)
+        for slip in GUARDED
+        for solve in (*GUARDS, *SILENT)
+        if FULL or " and " not in slip or solve == "max"
+    ],
+)
 def test_a_slip_is_named_whatever_the_answer_does_where_no_angle_closes(slip, solve):
     kinds, turn, sign = GUARDED[slip]
 
