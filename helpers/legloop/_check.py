@@ -17,6 +17,9 @@ Floats = NDArray[np.float64]
 Component = TypeVar("Component", float, Floats)
 Kind = TypeVar("Kind")
 
+LONGEST = 10.0
+"""m. No joint of this kind is so large: a larger number is in millimetres."""
+
 ROTATION_TOLERANCE = 4e-6  # float32 matrices (1e-7) and six printed decimals (2e-6) pass
 
 

@@ -18,16 +18,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._check import Floats, batch, finite, instance, one, place, read_only
+from .._check import LONGEST, Floats, batch, finite, instance, one, place, read_only
 from ..closing import cross
 from ..inverse import closure_error
 from ..mechanism import Mechanism, joint
 from ..velocity import CLOSES
 
 __all__ = ["Clearance", "Links", "clearance", "distances", "nearest_bodies", "sized"]
-
-LONGEST = 10.0
-"""m. No joint of this kind is so large: a larger number is in millimetres."""
 
 _IN_METRES = "sizes are in metres: millimetres are written {:g}e-3"
 

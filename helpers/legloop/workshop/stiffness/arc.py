@@ -13,16 +13,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, batch, finite, flag, instance, place
+from ..._check import LONGEST, Floats, batch, finite, flag, instance, place
 from .section import Section
 
 __all__ = ["MODES", "arc_compliance", "arc_modes"]
 
 MODES = ("bending in the plane", "bending across", "torsion", "stretch", "shear")
 """The ways in which a link takes up energy, in the order of `arc_modes`."""
-
-LONGEST = 10.0
-"""m. A radius beyond it is in millimetres."""
 
 # Gauss's rule on (0, 1). The integrands are trigonometric sums of degree 2 over one turn at most; 24 nodes have them
 # to the last digit, and all that is added is of one sign where it matters, so that short arcs lose no digits either.

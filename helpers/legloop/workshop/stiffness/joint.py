@@ -24,14 +24,14 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..._check import Floats, choice, instance, place
+from ..._check import LONGEST, Floats, choice, instance, place
 from ...errors import SingularError
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, joint
 from ...rotation import from_tilt_torsion
 from ...velocity import singularity
 from ._positive import positive
-from .arc import LONGEST, MODES, arc_modes
+from .arc import MODES, arc_modes
 from .section import Section
 
 __all__ = [
