@@ -18,3 +18,9 @@ def pytest_runtest_makereport(item):
     if report.when == "call":
         item.failed = report.failed
     return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_xdist_auto_num_workers():
+    """One worker more than the machine has cores: the tests of lessons wait for kernels, a server and a browser."""
+    return (yield) + 1

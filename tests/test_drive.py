@@ -16,6 +16,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
 
+from common import FULL
 from legloop import (
     Convention,
     Mechanism,
@@ -552,9 +553,10 @@ def test_bounds_hold_over_the_promised_reach_and_are_sharp(hide, promised, sized
     assert 0.85 * sized.ratio < sized.least < sized.ratio < sized.largest
 
 
-@pytest.mark.parametrize(
-    "m", [*named_joints().values(), *random_joints(6, seed=11)], ids=[*named_joints(), *map(str, range(6))]
-)
+KINDS = {**named_joints(), **{f"random {k}": m for k, m in enumerate(random_joints(6, seed=11))}}
+
+
+@pytest.mark.parametrize("m", [pytest.param(m, id=name) for name, m in KINDS.items()][:: 1 if FULL else 2])
 def test_bounds_hold_for_joints_of_every_kind(m, monkeypatch):
     monkeypatch.setattr("legloop.workshop.drive.worst._BUDGET", 100_000)  # they hold all the same; it saves time
     largest = largest_tilt(m, (1, 1, 1), torsion=(-10 * deg, 15 * deg), resolution=1 * deg, budget=30_000)

@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy.integrate import solve_ivp
 from scipy.spatial.transform import Rotation
 
-from common import everyday_and_edge_joints
+from common import FULL, everyday_and_edge_joints
 from legloop import (
     WORKING_MODES,
     Mechanism,
@@ -225,7 +225,7 @@ class TestAllRoots:
         assert np.abs(found[real] @ np.swapaxes(found[real], -1, -2) - np.eye(3)).max() < 1e-14
         assert (np.linalg.det(found[real]) > 0).all()
 
-    @pytest.mark.parametrize("seed", range(3))
+    @pytest.mark.parametrize("seed", range(3 if FULL else 1))
     def test_a_dense_search_finds_no_root_that_was_missed(self, seed):
         starts = Rotation.random(600, random_state=seed).as_matrix()
         for k, m in enumerate(random_joints(12, seed=100 + seed)):
@@ -233,7 +233,7 @@ class TestAllRoots:
             for theta in [*inverse_kinematics(m, pose, WORKING_MODES[k % 8]), *angles_of(1, seed=k)]:
                 same_roots(m, theta, starts)
 
-    @pytest.mark.parametrize("name", hostile_joints())
+    @pytest.mark.parametrize("name", list(hostile_joints())[:: 1 if FULL else 2])
     def test_nor_for_a_joint_that_nobody_would_build(self, name):
         """At random angles, at the ends of the range of angles, and where legs are just folded or stretched."""
         m, starts = hostile_joints()[name], Rotation.random(400, random_state=4).as_matrix()
@@ -363,8 +363,8 @@ class TestMultipleRoots:
 
     def test_three_roots_in_one_place(self):
         """Where folds meet in a cusp: a triple root, known to the cube root of rounding."""
-        found = 0
-        for seed, m in enumerate([*named_joints().values(), *random_joints(12, seed=3)] * 2):
+        found, rounds = 0, 2 if FULL else 1
+        for seed, m in enumerate([*named_joints().values(), *random_joints(12, seed=3)] * rounds):
             pose = cusp(m, seed)
             if pose is not None:
                 found += 1
@@ -374,7 +374,7 @@ class TestMultipleRoots:
                 assert count[np.argmin(rotation.angle_between(roots, R))] == 3
                 assert count.sum() % 2 == 0
                 assert np.abs(closure_error(m, roots, theta)).max() < CLOSED
-        assert found >= 15
+        assert found >= 7 * rounds
 
     @pytest.mark.parametrize("apart", [1e-2, 1e-4])
     def test_two_roots_on_one_side_of_it_and_none_on_the_other(self, apart):

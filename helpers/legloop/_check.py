@@ -32,22 +32,33 @@ def place(name: str, index: Sequence[int]) -> str:
 
 def numbers(value: object, name: str, *tail: int) -> NDArray[Any]:
     """An array of real numbers whose last axes are `tail`; its dtype is left alone, NaN is not looked for."""
-    wanted = "(" + ", ".join(["...", *map(str, tail)]) + ")" if tail else "a number or an array of numbers"
     if "numpy.ma" in sys.modules and np.ma.is_masked(value):
         raise ValueError(f"{name} has masked entries, which are no numbers; leave them out, or fill them in")
     if value is None:
-        raise TypeError(f"{name} is None; give {wanted if not tail else 'an array of shape ' + wanted}")
+        raise TypeError(f"{name} is None; give {_wanted(tail)}")
     try:
         array = np.asarray(value)
     except ValueError:
-        raise ValueError(f"{name} is no regular array, its rows are of unequal length; give shape {wanted}") from None
+        raise ValueError(
+            f"{name} is no regular array, its rows are of unequal length; give {_wanted(tail)}"
+        ) from None
     if array.dtype.kind not in "fiu":
         many = array.ndim and len(repr(value)) >= 60
         told = f"an array of dtype {array.dtype}" if many else shown(value)
         raise TypeError(f"{name} must hold real numbers, not {told}")
-    if tail and (array.ndim < len(tail) or array.shape[array.ndim - len(tail) :] != tail):
-        raise ValueError(f"{name} has shape {array.shape}; its shape must be {wanted}")
+    if tail and array.shape[max(array.ndim - len(tail), 0) :] != tail:
+        raise ValueError(f"{name} has shape {array.shape}; its shape must be {_shape(tail)}")
     return array
+
+
+def _wanted(tail: tuple[int, ...]) -> str:
+    """What an argument should be, in words."""
+    return f"an array of shape {_shape(tail)}" if tail else "a number or an array of numbers"
+
+
+def _shape(tail: tuple[int, ...]) -> str:
+    """'(..., 3)', say: any batch axes, then the ones that are fixed."""
+    return "(" + ", ".join(["...", *map(str, tail)]) + ")"
 
 
 def finite(value: object, name: str, *tail: int) -> Floats:
