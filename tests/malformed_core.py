@@ -309,7 +309,7 @@ ROTATION = {
     ),
     "rotation.to_rpy": _reading(rotation.to_rpy),
     "rotation.from_axis_angle": of(rotation.from_axis_angle, {"axis": (0, 0, 1), "angle": 1},
-        ("not unit", {"axis": (0, 0, 2)}, V, r"the axis is 2 long; .*unit vector: divide it by its length"),
+        ("not unit", {"axis": (0, 0, 2)}, V, r"the axis is 2 long, not 1: divide it by its length"),
         ("exchanged", {"axis": 1, "angle": (0, 0, 1)}, V, r"axis has shape \(\)"),
         ("shapes", {"axis": np.eye(3), "angle": [1, 2]}, V, r"axis \(3,\), angle \(2,\)"),
     ),

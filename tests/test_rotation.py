@@ -552,7 +552,7 @@ def test_bad_numbers_are_refused(name, rng):
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda: rotation.from_axis_angle([[0, 0, 1], [0, 0, 2]], 0.1), r"axis 1 is 2 long; .* divide"),
+        (lambda: rotation.from_axis_angle([[0, 0, 1], [0, 0, 2]], 0.1), r"axis 1 is 2 long, not 1: divide"),
         (lambda: rotation.from_axis_angle([0, 0, 0], 0.1), "the axis is 0 long"),
         (lambda: rotation.from_axis_angle(np.eye(3), np.ones(2)), r"axis \(3,\), angle \(2,\)"),
         (lambda: rotation.from_rotation_vector([1.5e308, 1.5e308, 0]), "length of vector is inf"),

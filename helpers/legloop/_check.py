@@ -145,16 +145,14 @@ def read_only(array: Floats) -> Floats:
     return copy
 
 
-def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6) -> Floats:
+def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6, more: str = "") -> Floats:
     """As `finite`, the last axis holding vectors of length 1."""
     array = finite(value, name, size)
     length = np.sqrt(np.einsum("...i,...i->...", array, array))
     bad = np.abs(length - 1) > tolerance
     if bad.any():
         index = tuple(int(i) for i in np.argwhere(bad)[0])
-        raise ValueError(
-            f"{place(name, index)} is {length[index]:.6g} long; it must be a unit vector: divide it by its length"
-        )
+        raise ValueError(f"{place(name, index)} is {length[index]:.7g} long, not 1: divide it by its length{more}")
     return array
 
 

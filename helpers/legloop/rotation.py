@@ -156,16 +156,9 @@ def from_quaternion(q: ArrayLike, *, scalar_first: bool = False, tolerance: floa
     if not 0 <= _check.one(tolerance, "tolerance") < 1:
         raise ValueError(f"tolerance is {tolerance}; it must be one number in [0, 1)")
     first = _check.flag(scalar_first, "scalar_first")
-    xyzw = np.roll(_check.finite(q, "quaternion", 4), -1 if first else 0, axis=-1)
-    length = _length(xyzw)
-    bad = np.abs(length - 1) > tolerance
-    if bad.any():
-        index = tuple(np.argwhere(bad)[0])
-        raise ValueError(
-            f"{_check.place('quaternion', index)} is {length[index]:.7g} long, not 1: divide it by its length, "
-            f"or, where a log has rounded its digits, raise tolerance, now {tolerance:g}"
-        )
-    factor = 2 / length**2
+    more = f", or, where a log has rounded its digits, raise tolerance, now {tolerance:g}"
+    xyzw = np.roll(_check.unit(q, "quaternion", 4, tolerance, more), -1 if first else 0, axis=-1)
+    factor = 2 / _length(xyzw) ** 2
     return _one_plus(factor * xyzw[..., 3], factor, xyzw[..., :3])
 
 
