@@ -20,7 +20,7 @@ def pytest_runtest_makereport(item):
     return report
 
 
-@pytest.hookimpl(wrapper=True)
+@pytest.hookimpl(wrapper=True, optionalhook=True)  # absent when xdist is off
 def pytest_xdist_auto_num_workers():
     """One worker more than the machine has cores: the tests of lessons wait for kernels, a server and a browser."""
     return (yield) + 1
