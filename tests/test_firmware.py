@@ -87,6 +87,11 @@ int main(int argc, char **argv)
             give(code, in + 9, 3);
         } else if (task == 'q' && take(in, 4)) {
             give(legloop_from_quaternion(in, out), out, 9);
+        } else if (task == 'u' && take(in, 5)) {
+            give(legloop_normalise(in, in[4], out), out, 4);
+        } else if (task == 'v' && take(in, 5)) { /* in place */
+            const int code = legloop_normalise(in, in[4], in);
+            give(code, in, 4);
 #ifdef STEPS
         } else if (task == 'n' && take(in, 3)) {
             long steps[3] = {77, 77, 77};
@@ -437,6 +442,37 @@ def test_quaternions(build, scalar):
     assert (R == UNTOUCHED).all()
 
 
+@pytest.mark.parametrize("scalar", ["float", "double"])
+def test_a_sensor_that_rounds_is_normalised_and_nothing_else(build, scalar):
+    program, eps = build(HIDE, scalar=scalar), np.finfo(DTYPE[scalar]).eps
+    most = float(DTYPE[scalar](0.002))
+    q = rotation.to_quaternion(random_orientations(4000, seed=12))
+    sent = rounded(np.round(q * 2**14) / 2**14, scalar)  # 14 bits behind the point, as many sensors send it
+    assert (program("q", sent)[0] == Status.NOT_UNIT).mean() > 0.5
+    limit = np.full((4000, 1), most)
+    for task in "uv":
+        code, unit = program(task, sent, limit)
+        assert (code == Status.SOLVED).all()
+        assert (program("q", unit)[0] == Status.SOLVED).all()
+        # the square has four roundings at most of size 1, the root and the division one each
+        exact = sent / np.linalg.norm(sent, axis=1, keepdims=True)
+        np.testing.assert_allclose(unit, exact, rtol=0, atol=4 * eps)
+    scale = np.repeat([[0.997], [0.999], [1.001], [1.003], [0.0], [2.0], [1e30], [1e-30]], 10, axis=0)
+    tried = rounded(scale * q[:80], scalar)
+    for task, before in (("u", np.full((80, 4), UNTOUCHED)), ("v", tried)):
+        code, unit = program(task, tried, limit[:80])
+        taken = np.isin(scale[:, 0], (0.999, 1.001))
+        assert (code == np.where(taken, Status.SOLVED, Status.NOT_UNIT)).all()
+        assert (unit[~taken] == before[~taken]).all()
+    lost = [[np.nan, 0, 0, 1], [0, 0, 0, np.nan], [np.inf, 0, 0, 0], [0, -np.inf, 0, 1]]
+    assert (program("u", lost, limit[:4])[0] == Status.NOT_UNIT).all()
+    for wrong in (0, -0.01, 0.11, np.nan, np.inf):
+        code, unit = program("u", [[0, 0, 0, 1]], [[wrong]])
+        assert code == Status.BAD_ARGUMENT
+        assert (unit == UNTOUCHED).all()
+    assert program("u", [[0, 0, 0, 1.09]], [[float(DTYPE[scalar](0.1))]])[0] == Status.SOLVED
+
+
 def test_the_scalar_of_a_quaternion_is_last(build):
     program = build(HIDE)
     code, R = program("q", [[0, 0, np.sin(0.2), np.cos(0.2)]])
@@ -665,7 +701,8 @@ def test_the_template_is_part_of_the_package():
         ("> 0.0f;", "!= 0.0f;"),
         ("r[1] = k * (x * y - z * w)", "r[1] = k * (x * y + z * w)"),
         ("x = q[0], y = q[1], z = q[2], w = q[3]", "w = q[0], x = q[1], y = q[2], z = q[3]"),
-        ("        return LEGLOOP_NOT_UNIT;", "        k = 0.0f;"),
+        ("        return LEGLOOP_NOT_UNIT;\n    }\n    k =", "        k = 0.0f;\n    }\n    k ="),
+        ("unit[i] = q[i] / length;", "unit[i] = q[i];"),
     ],
     ids=[
         "atan2",
@@ -681,6 +718,7 @@ def test_the_template_is_part_of_the_package():
         "quaternion",
         "w first",
         "unit",
+        "normalise",
     ],
 )
 def test_the_self_test_notices(cc, build, tmp_path, old, new):
@@ -713,6 +751,7 @@ def test_options_and_mixtures_that_the_header_refuses(cc, tmp_path):
 EACH = {
     "legloop_solve": "legloop_scalar r[9] = {1.0f}, t[3]; return legloop_solve(r, t);",
     "legloop_track": "legloop_scalar r[9] = {1.0f}, t[3] = {0.0f}; return legloop_track(r, t, 1.0f, t);",
+    "legloop_normalise": "legloop_scalar q[4] = {1.0f}; return legloop_normalise(q, 0.1f, q);",
     "legloop_from_quaternion": "legloop_scalar q[4] = {1.0f}, r[9]; return legloop_from_quaternion(q, r);",
     "legloop_steps": "legloop_scalar t[3] = {0.0f}; long s[3]; return legloop_steps(t, s);",
     "legloop_self_test": "return legloop_self_test();",

@@ -22,14 +22,18 @@ def test_a_line_goes_through_its_values():
     values = np.stack([T, -T, 0 * T], axis=1)
     picture = draw_series(T, values, 3.0, name="angle", unit="°", limits=(5.0,), size=(300, 200))
     root = ElementTree.fromstring(picture.svg)
-    lines = [p.get("d") for p in root.iter(f"{SVG}path") if p.get("stroke-width") == "1.6"]
+    of_legs = [[p for p in root.iter(f"{SVG}path") if f"ll-leg{leg}" in p.get("class")] for leg in (1, 2, 3)]
+    lines = [line.get("d") for line, _ in of_legs]
+    dashes = [[p.get("stroke-dasharray") for p in pair] for pair in of_legs]
+    assert len({dash for dash, _ in dashes}) == 3, "the legs differ by colour alone"
+    assert all(line == sample for line, sample in dashes), "the sample beside the number is of another leg"
     low, high = -4 - 9 / 20, 5 + 9 / 20  # of the values and the limit, a twentieth wider
     for path, column in zip(lines, values.T, strict=True):
         x, y = np.array(re.findall(r"-?\d+\.\d+", path), dtype=float).reshape(-1, 2).T
         np.testing.assert_allclose(x, LEFT + (T - 2) / 2 * (300 - LEFT - RIGHT), atol=0.006)  # two decimals
         np.testing.assert_allclose(y, TOP + (high - column) / (high - low) * (200 - TOP - BOTTOM), atol=0.006)
     assert picture.alt == "angle in ° at 3.00 s: 3.0, -3.0, 0.0; from -4.5 to 5.5 on the scale."
-    assert len([p for p in root.iter(f"{SVG}path") if p.get("stroke-dasharray")]) == 1
+    assert len([p for p in root.iter(f"{SVG}path") if p.get("stroke-dasharray") and "ll-ink" in p.get("class")]) == 1
 
 
 def test_a_line_that_is_flat_has_a_scale():

@@ -6,7 +6,7 @@ stands out from the plate and from the ball. `tests/test_draw.py` holds the boun
 
 from __future__ import annotations
 
-__all__ = ["DARK", "LIGHT", "PATTERNS", "STYLE"]
+__all__ = ["DARK", "LIGHT", "LINES", "PATTERNS", "STYLE"]
 
 LIGHT = {
     "plate": "#fffefb",
@@ -36,6 +36,9 @@ DARK = {
 
 PATTERNS = {1: "", 2: "100 0", 3: "0.1 6"}
 """What runs along the middle of a leg's links, in the plate's colour: nothing, a line, dots (a dash array)."""
+
+LINES = {1: "100 0", 2: "9 4", 3: "0.1 4"}
+"""How the line of a leg runs in a plot: through, in dashes, in dots (a dash array)."""
 
 
 def _variables(palette: dict[str, str]) -> str:

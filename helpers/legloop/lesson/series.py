@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._check import Floats, finite, instance, one
+from .palette import LINES
 from .picture import Picture, drawing_size, number, numbers_in, wrap
 
 __all__ = ["draw_series"]
@@ -64,10 +65,15 @@ def draw_series(
     for leg in range(3):
         points = zip(x(times[rows]).tolist(), y(lines[rows, leg]).tolist(), strict=True)
         path = "L".join(numbers_in("%.2f %.2f", *point) for point in points)
-        parts.append(f'<path class="ll-s ll-leg{leg + 1}" stroke-width="1.6" d="M{path}"/>')
+        sample, line = (
+            LEFT + across - 64 + 30 * leg,
+            f'class="ll-s ll-leg{leg + 1}" stroke-dasharray="{LINES[leg + 1]}"',
+        )
+        parts.append(f'<path {line} stroke-width="1.8" d="M{path}"/>')
+        parts.append(f'<path {line} stroke-width="1.8" d="{numbers_in("M%.2f %.2fh20", sample - 10, 27)}"/>')
         spot = numbers_in('cx="%.2f" cy="%.2f"', float(x(at)), float(y(now[leg])))
         parts.append(f'<circle class="ll-f ll-leg{leg + 1}" r="4" {spot}/>')
-        parts.append(_text(LEFT + across - 60 + 26 * leg, 22, str(leg + 1), f"ll-leg{leg + 1} ll-m"))
+        parts.append(_text(sample, 20, str(leg + 1), f"ll-leg{leg + 1} ll-m"))
     cursor = numbers_in("M%.2f %.2fV%.2f", float(x(at)), TOP, TOP + up)
     parts.append(f'<path class="ll-s ll-quiet" stroke-width="1" d="{cursor}"/>')
     for value in (low, high):

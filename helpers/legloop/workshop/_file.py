@@ -1,4 +1,4 @@
-"""Where a file is to be read or written, checked at the door."""
+"""Where a file is to be read or written, checked at the door; and writing without replacing by accident."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 from .._check import shown
 
-__all__ = ["file_path"]
+__all__ = ["file_path", "write_text"]
 
 
 def file_path(value: object) -> Path:
@@ -18,3 +18,12 @@ def file_path(value: object) -> Path:
     if not path.name or "\0" in str(path):
         raise ValueError(f"path is {str(value)!r}; it names no file")
     return path
+
+
+def write_text(path: Path, text: str, replace: bool) -> None:
+    """Write a file of UTF-8 text with the line ends it has; FileExistsError where there is one, unless `replace`."""
+    try:
+        with path.open("w" if replace else "x", encoding="utf-8", newline="") as file:
+            file.write(text)
+    except FileExistsError:
+        raise FileExistsError(f"{path} exists; pass overwrite=True to replace it") from None

@@ -128,9 +128,9 @@ def bench_card(
 ) -> BenchCard:
     """Eight poses near home with the change from home to expect of each motor, to be compared with the machine.
 
-    Yaw to both sides, tilt towards each leg and away from each. A yaw alone shows senses and zeros of none but the
-    motors; a tilt alone does not tell a wrong elbow from a wrong sense. Together they give each single fault of
-    `Fault` a pattern of its own, except where none exists: with all arcs 90° the two elbows of a leg move alike.
+    Yaw to both sides, tilt towards each leg and away from each. A yaw alone shows a wrong sense and hides a wrong
+    elbow; a tilt alone does not tell the one from the other. Together they give each single fault of `Fault` a
+    pattern of its own, except where none exists: with all arcs 90° the two elbows of a leg move alike.
     `BenchCard.indistinct` says what a card cannot tell.
 
     Parameters

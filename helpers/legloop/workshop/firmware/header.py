@@ -15,7 +15,7 @@ from ... import rotation
 from ..._check import ROTATION_TOLERANCE, flag
 from ...convention import Convention
 from ...mechanism import Mechanism, deg
-from .._file import file_path
+from .._file import file_path, write_text
 from ..drive import BeltDrive
 from .literals import Literals
 from .settings import SCALARS, Settings, Status, settings
@@ -42,7 +42,7 @@ MEANING = {
     Status.UNDETERMINED: "the axes of a leg coincide, any angle would do: use legloop_track",
     Status.JUMP: "a motor would have to move by more than `jump`",
     Status.TRAVEL: "an angle is outside the limits of its motor",
-    Status.BAD_ARGUMENT: "`last`, `jump` or an angle is out of its range or not a number",
+    Status.BAD_ARGUMENT: "`last`, `jump`, `most` or an angle is out of its range or not a number",
 }
 
 _TRAVEL = Template("""
@@ -111,7 +111,7 @@ def write_header(
 
     - ``int legloop_solve(const legloop_scalar r[9], legloop_scalar theta[3])``;
     - ``legloop_track(r, last, jump, theta)``, the equal angles nearest to the last ones, a jump refused;
-    - ``legloop_from_quaternion(q, r)``, scalar last;
+    - ``legloop_from_quaternion(q, r)``, scalar last, and before it ``legloop_normalise(q, most, unit)`` for sensors;
     - ``legloop_steps(theta, steps)``, if there is a drive;
     - ``legloop_self_test()``, 0 where the processor agrees with this package.
 
@@ -157,12 +157,7 @@ def write_header(
         raise ValueError(f"path is {str(path)!r}; a C header ends in .h, as joint.h does")
     if not target.parent.is_dir():
         raise FileNotFoundError(f"path {str(path)!r} lies in a directory that does not exist; make it first")
-    text = header(settings(m, mode, convention, drive, motor_limits, scalar))
-    try:
-        with target.open("w" if replace else "x", encoding="ascii", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise FileExistsError(f"{path} exists; pass overwrite=True to replace it") from None
+    write_text(target, header(settings(m, mode, convention, drive, motor_limits, scalar)), replace)
 
 
 def header(given: Settings) -> str:
@@ -180,6 +175,7 @@ def header(given: Settings) -> str:
         "bytes": np.dtype(SCALARS[given.scalar]).itemsize,
         "f": number.suffix,
         "zero": number(0),
+        "tenth": number(0.1),
         "one": number(1),
         "two": number(2),
         "pi": number(np.pi),
@@ -204,10 +200,11 @@ def header(given: Settings) -> str:
     words |= {
         "quaternion": number.row(held),
         "long_quaternion": number.row(1.01 * held),
-        "turn": number.row(rotation.from_quaternion(held).reshape(9)),
+        "turn": _matrix([number(entry) for entry in rotation.from_quaternion(held).flat], 36),
         "turn_tolerance": number(16 * given.eps),  # 12 for the formula, half a one for the numbers here, and margin
         "quaternion_case": len(lines) + 1,
         "long_quaternion_case": len(lines) + 2,
+        "normalised_case": len(lines) + 3,
     }
     tests = (f"    if (!{line}) {{\n        return {k};\n    }}" for k, line in enumerate(lines, start=1))
     words["self_test"] = "\n".join(tests)
@@ -259,19 +256,25 @@ def _steps(given: Settings, number: Literals) -> str:
 def _self_test(given: Settings, cases: Golden, number: Literals) -> list[str]:
     """Calls of ``legloop_agrees_``: the golden cases, then a turn that is scaled, one mirrored, one with NaN."""
     R = cases.orientations[0].reshape(9)
-    rows = [number.row(pose.reshape(9)) for pose in cases.orientations]
     mirrored = np.concatenate([R[:6], -R[6:]])
-    broken = [number.row(0.98 * R), number.row(mirrored), "no_number, " + number.row(R[1:])]
-    names = [Status(code) for code in cases.codes] + [Status.NOT_ROTATION] * len(broken)
-    theta = np.concatenate([cases.theta, np.zeros((len(broken), 3))])
+    rows = [[number(entry) for entry in pose.flat] for pose in (*cases.orientations, 0.98 * R, mirrored, R)]
+    rows[-1][0] = "no_number"
+    broken = len(rows) - len(cases.codes)
+    names = [Status(code) for code in cases.codes] + [Status.NOT_ROTATION] * broken
+    theta = np.concatenate([cases.theta, np.zeros((broken, 3))])
     steps = given.steps(theta)
     ends = [number.row(angles) for angles in theta]
     if steps is not None:
         ends = [f"{end}, {', '.join(f'{count}L' for count in row)}" for end, row in zip(ends, steps, strict=True)]
     return [
-        f"legloop_agrees_({row},\n                         LEGLOOP_{name.name}, {end})"
-        for row, name, end in zip(rows + broken, names, ends, strict=True)
+        f"legloop_agrees_({_matrix(row, 25)},\n{' ' * 25}LEGLOOP_{name.name}, {end})"
+        for row, name, end in zip(rows, names, ends, strict=True)
     ]
+
+
+def _matrix(entries: list[str], indent: int) -> str:
+    """Nine numbers in three lines, the second and third indented."""
+    return (",\n" + " " * indent).join(", ".join(entries[k : k + 3]) for k in (0, 3, 6))
 
 
 def _about(given: Settings) -> list[str]:
