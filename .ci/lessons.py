@@ -25,7 +25,12 @@ def refresh(path: Path) -> None:
     """Execute one lesson and write it back, normalised."""
     book = nbformat.read(path, as_version=4)
     client = NotebookClient(
-        book, timeout=300, kernel_name="python3", resources={"metadata": {"path": path.parent}}, coalesce_streams=True
+        book,
+        timeout=300,
+        kernel_name="python3",
+        resources={"metadata": {"path": path.parent}},
+        coalesce_streams=True,
+        extra_arguments=["--log-level=ERROR"],  # what the kernel says of itself is no output of a lesson
     )
     client.execute()
     number = path.name[:2]

@@ -238,6 +238,7 @@ CORE = {
         ("limits turned", {"motor_limits": (1, -1)}, V, r"motor_limits of motor 1 run from 1 to -1"),
         ("one mode", {"mode": 1}, V, r"mode has shape \(\)"),
         ("budget 0", {"budget": 0}, V, r"budget is 0; it must be at least 1 boxes"),
+        ("budget without end", {"budget": 10**400}, V, r"budget is an object of type int; it must be at most \d+"),
         ("budget many", {"budget": "many"}, T, r"budget is 'many'; it is a count.*whole number of boxes"),
         ("links alone", {"links": BARS}, T, r"links and gap go together"),
         ("gap negative", {"links": BARS, "gap": -1}, V, r"gap is -1 m; it must be positive"),

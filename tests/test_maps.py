@@ -149,6 +149,16 @@ def test_axes_have_labels_with_units_and_legs_stand_where_their_motors_do():
     assert "ll-f ll-leg2" not in draw_map(named_joints()["coaxial"]).svg  # its motors point down
 
 
+def test_the_legend_holds_the_marks_of_the_map_and_no_others():
+    without = draw_map(named_joints()["coaxial"], farthest=20 * deg).svg  # its motors point down
+    full = draw_map(HIDE, "dexterity", -30 * deg, pointer=(30 * deg, 0.0)).svg
+    for words, mark in (("type 2", "data-rim"), ("motor 1, 2, 3", "ll-f ll-leg2"), ("pointer", "data-pointer")):
+        assert f">{words}<" in full
+        assert mark in full
+        assert f">{words}<" not in without
+        assert mark not in without
+
+
 class TestScrubber:
     def test_it_survives_all_ends_of_all_controls(self):
         for m in (HIDE, named_joints()["coaxial"], named_joints()["all arcs 90°"], NO_HOME):

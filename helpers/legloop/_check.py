@@ -86,6 +86,8 @@ def whole(value: object, name: str, least: int, what: str = "") -> int:
         raise TypeError(f"{name} is {shown(value)}; it is a count and must be {told}, such as {max(least, 16)}")
     if value < least:
         raise ValueError(f"{name} is {value}; it must be at least {least} {what}".rstrip())
+    if value > sys.maxsize:
+        raise ValueError(f"{name} is {shown(value)}; it must be at most {sys.maxsize}, as far as an index reaches")
     return int(value)
 
 

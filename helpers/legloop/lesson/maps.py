@@ -61,7 +61,8 @@ def draw_map(
     ValueError, TypeError
         An argument is out of its range, or not finite; no such quantity; what is no joint, no `Links`.
     """
-    m, signs, turn, limit = joint(m), _one_mode(mode), _torsion(torsion), _farthest(farthest)
+    m, signs, limit = joint(m), _one_mode(mode), _farthest(farthest)
+    turn = float(angles(torsion, "torsion", (), -2 * pi, 2 * pi, "[-2 pi, 2 pi]"))
     spot = None if pointer is None else _spot(pointer, limit)
     R = _cells(limit, turn)
     values = map_values(m, quantity, R, mode=signs, links=links)
@@ -77,7 +78,8 @@ def draw_map(
     rim = _rim(m, R, signs)
     if rim:
         parts.append(f'<path class="ll-s ll-ink" stroke-width="3" data-rim="2" d="{rim}"/>')
-    parts += [_axes(limit), _motors(m), _legend(about, bool(rim))]
+    motors = _motors(m)
+    parts += [_axes(limit), motors, _legend(about, bool(rim), bool(motors), spot is not None)]
     total, closing = values.size, int((level >= 0).sum())
     name = f"{about.name[0].upper()}{about.name[1:]}"
     words = [
@@ -145,10 +147,6 @@ def _one_mode(mode: ArrayLike) -> NDArray[np.int_]:
     if signs.shape != (3,):
         raise ValueError(f"mode has shape {signs.shape}; a map shows one mode, so its shape must be (3,)")
     return signs
-
-
-def _torsion(value: float) -> float:
-    return float(angles(value, "torsion", (), -2 * pi, 2 * pi, "[-2 pi, 2 pi]"))
 
 
 def _farthest(value: float) -> float:
@@ -276,31 +274,24 @@ def _pointer(share: float, azimuth: float) -> str:
     )
 
 
-def _legend(about: Quantity, rim: bool) -> str:
-    """What each shade means, strongest first."""
-    left, top, step = 416.0, 62.0, 25.0
-    parts = [_text(left, top - 18, f"{about.name}", "ll-ink ll-m ll-cap", "start")]
+def _legend(about: Quantity, rim: bool, motors: bool, pointer: bool) -> str:
+    """What each shade means, strongest first, and each mark that is on the map."""
+    box = '<rect class="ll-ball" width="26" height="18"/>'
     edges = [f"{edge}{about.unit}" for edge in about.edges]
-    told = [
-        f"below {edges[0]}",
-        *(f"{a} to {b}" for a, b in pairwise(edges)),
-        f"from {edges[-1]}",
-    ]
-    rows = list(zip(SHADES, told, strict=True))[::-1]
-    for k, (shade, words) in enumerate(rows):
-        y = top + step * k
-        box = f'x="{left:g}" y="{y:g}" width="26" height="18"'
-        parts.append(f'<rect class="ll-ball" {box}/><rect class="ll-f ll-leg1" opacity="{shade}" {box}/>')
-        parts.append(_text(left + 36, y + 14, words, anchor="start"))
-    y = top + step * len(rows)
-    parts.append(f'<rect class="ll-ball" x="{left:g}" y="{y:g}" width="26" height="18"/>')
-    parts.append(f'<path class="ll-s ll-quiet" stroke-width="2.2" d="M{left + 13:g} {y + 9:g}h0"/>')
-    parts.append(_text(left + 36, y + 14, "does not close", anchor="start"))
+    told = [f"below {edges[0]}", *(f"{a} to {b}" for a, b in pairwise(edges)), f"from {edges[-1]}"]
+    rows = [
+        (f'{box}<rect class="ll-f ll-leg1" opacity="{shade}" width="26" height="18"/>', words)
+        for shade, words in zip(SHADES, told, strict=True)
+    ][::-1]
+    rows.append((f'{box}<path class="ll-s ll-quiet" stroke-width="2.2" d="M13 9h0"/>', "does not close"))
     if rim:
-        y += step
-        parts.append(f'<path class="ll-s ll-ink" stroke-width="3" d="M{left:g} {y + 9:g}h26"/>')
-        parts.append(_text(left + 36, y + 14, "type 2", anchor="start"))
-    y += step
-    parts.append(f'<path class="ll-f ll-leg1" d="M{left + 6:g} {y + 3:g}h14l-7 12Z"/>')
-    parts.append(_text(left + 36, y + 14, "motor 1, 2, 3", anchor="start"))
+        rows.append(('<path class="ll-s ll-ink" stroke-width="3" d="M0 9h26"/>', "type 2"))
+    if motors:
+        rows.append(('<path class="ll-f ll-leg1" d="M6 3h14l-7 12Z"/>', "motor 1, 2, 3"))
+    if pointer:
+        rows.append(('<circle class="ll-o ll-ink" stroke-width="2.5" r="6" cx="13" cy="9"/>', "pointer"))
+    parts = [_text(416, 44, about.name, "ll-ink ll-m ll-cap", "start")]
+    for k, (mark, words) in enumerate(rows):
+        label = _text(36, 14, words, anchor="start")
+        parts.append(f'<g transform="translate(416 {62 + 25 * k})">{mark}{label}</g>')
     return "".join(parts)

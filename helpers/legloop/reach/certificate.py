@@ -153,6 +153,7 @@ def _report(
     axes = "every leg closes and the normals w x R v stay apart"
     outcome = failure or Outcome("proved", axes + ("" if search.material is None else ", and so do links and base"))
     at, left, proved = outcome.witness, outcome.undecided, failure is None
+    low, high, (volume, *gap) = np.split(search.least, [3, 6])
     return Certificate(
         status=outcome.status,
         reason=outcome.reason,
@@ -165,9 +166,9 @@ def _report(
         start=search.start(),
         start_torsion=float(search.origin[2]),
         least_discriminant=search.least_D if proved else np.full(3, np.nan),
-        least_volume=float(search.least_volume) if proved else np.nan,
-        travel=search.travel if proved else np.full((3, 2), np.nan),
-        least_clearance=float(search.least_gap) if proved and search.material else np.nan,
+        least_volume=float(volume) if proved else np.nan,
+        travel=np.column_stack([low, -high]) if proved else np.full((3, 2), np.nan),
+        least_clearance=float(gap[0]) if proved and gap else np.nan,
         witness=None if at is None else rotation.from_tilt_torsion(*at),
         witness_point=None if at is None else (float(at[0]), float(at[1]), float(at[2])),
         undecided=np.empty((0, 3, 2)) if left is None else np.swapaxes(left.ends(), 0, 1),

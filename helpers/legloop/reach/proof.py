@@ -66,9 +66,12 @@ class Search:
         self.boxes = 0
         self.sharpen = True  # whether boxes that are proved are cut all the same, for sharper margins
         self.met_D, self.least_D = np.full(3, np.inf), np.full(3, np.inf)
-        self.met_volume, self.least_volume = np.inf, np.inf
-        self.met_gap, self.least_gap = np.inf, np.inf
-        self.met_theta, self.travel = (np.array([[np.inf, -np.inf]] * 3) for _ in range(2))
+        # the second stage asks that so many values stay large enough, by rows: the motor angles, the same with the
+        # other sign, the volume, and, if anybody asks for it, the clearance
+        ends = np.full((3, 2), (-np.inf, np.inf)) if limits is None else limits
+        gap = [] if material is None else [material[1]]
+        self.asked = np.array([*ends[:, 0], *-ends[:, 1], bounds.LEAST, *gap])
+        self.met, self.least = np.full((2, self.asked.size), np.inf)
         self.sides: dict[int, Floats] = {}  # a point where the determinant is positive, and one where it is negative
 
     def start(self) -> Floats:
@@ -94,7 +97,7 @@ class Search:
             for box in _blocks(front):
                 self.boxes += box.centre.shape[1]
                 rho = radius(box)
-                least = bounds.closing_bound(self.m, bounds.span(self.m, self._axes(box.centre)), rho)
+                least = bounds.closing_bound(self.m, self._spans(box.centre), rho)
                 worst = np.argsort(least.min(axis=0))[:_WORST]
                 witness = self._open(np.hstack([box.centre, samples(box.where(worst))]))
                 if witness is not None:
@@ -112,7 +115,7 @@ class Search:
 
     def _open(self, points: Floats) -> Outcome | None:
         """Note the discriminants at points; a witness if one of them is negative beyond rounding."""
-        D = bounds.discriminants(self.m, bounds.span(self.m, self._axes(points)))
+        D = bounds.discriminants(self.m, self._spans(points))
         self.met_D = np.minimum(self.met_D, D.min(axis=1))
         i, k = np.unravel_index(np.argmin(D), D.shape)
         if D[i, k] < -self.slack:
@@ -121,7 +124,7 @@ class Search:
             if D[leg].min() > _NEAR:
                 continue
             point = touch.flattest(self.m, leg, side, points[:, np.argmin(D[leg])], self.all)
-            flat = bounds.discriminants(self.m, bounds.span(self.m, self._axes(point[:, None])))[leg, 0]
+            flat = bounds.discriminants(self.m, self._spans(point[:, None]))[leg, 0]
             if flat <= ROUNDING:  # as `singularity` counts: |n . u| is the root of D
                 how = "folded upon itself" if side > 0 else "stretched"
                 return Outcome("refuted", f"leg {leg + 1} is {how} at the witness: D = {abs(flat):.1g}", point)
@@ -150,13 +153,15 @@ class Search:
                 # either bound holds along the path of length rho from the centre to a point, which stays in the box
                 least = np.maximum(bounds.closing_bound(self.m, bounds.span(self.m, p), rho), self.least_D[:, None])
                 at = bounds.pose(self.m, p, self.mode)
-                theta = _nearest(at.theta, near[:, first:last])
-                volume, moves = bounds.volume_bound(self.m, at, least, rho), bounds.motor_bound(self.m, least, rho)
-                low, high = theta - moves, theta + moves
-                gap = self._gap(p, at.elbows, bounds.link_moves(self.m, moves, rho))
+                theta, moves = _nearest(at.theta, near[:, first:last]), bounds.motor_bound(self.m, least, rho)
+                rows = np.vstack([theta - moves, -theta - moves, bounds.volume_bound(self.m, at, least, rho)])
+                if self.material is not None:
+                    grown = bounds.link_moves(self.m, moves, rho)
+                    gap = gaps.distances(self.m, at.elbows, p, self.material[0], grown).least
+                    rows = np.vstack([rows, gap - _SPAN * self.material[0].radius.max()])
                 witness = self._astray(box.centre, at, theta)
                 if witness is None:
-                    worst = _lowest([volume, *low, *-high, gap])
+                    worst = np.unique(np.argsort(rows, axis=1)[:, :_WORST])
                     points = samples(box.where(worst))
                     p = self._axes(points)
                     at = bounds.pose(self.m, p, self.mode)
@@ -164,25 +169,20 @@ class Search:
                     witness = witness or self._touching(points, p, at.elbows)
                 if witness is not None:
                     return witness
-                spare = _TRAVEL * self._loose() if self.sharpen else np.inf
-                inside = (low >= self.met_theta[:, :1] - spare) & (high <= self.met_theta[:, 1:] + spare)
-                if self.limits is not None:
-                    inside &= (low >= self.limits[:, :1]) & (high <= self.limits[:, 1:])
-                wanted = _SHARE / self._loose() * self.met_volume if self.sharpen else 0.0
-                done: Bools = inside.all(axis=0) & (volume >= max(bounds.LEAST, wanted))
-                if self.material is not None:
-                    done &= gap >= max(
-                        self.material[1], _SHARE / self._loose() * self.met_gap if self.sharpen else 0.0
-                    )
-                self.least_gap = gap.min(initial=self.least_gap, where=done)
-                self.least_volume = volume.min(initial=self.least_volume, where=done)
-                self.travel[:, 0] = np.minimum(self.travel[:, 0], low.min(axis=1, initial=np.inf, where=done))
-                self.travel[:, 1] = np.maximum(self.travel[:, 1], high.max(axis=1, initial=-np.inf, where=done))
+                done: Bools = np.asarray((rows >= self._wanted()[:, None]).all(axis=0))
+                self.least = np.minimum(self.least, rows.min(axis=1, initial=np.inf, where=done))
                 angles.append(theta[:, _sort_out(box, done, rho, rest, stuck)])
                 first = last
             front, times = self._next(rest, _FOLLOW)
             near = np.tile(np.hstack(angles), times)
         return self._undecided(claim, stuck) if stuck else None
+
+    def _wanted(self) -> Floats:
+        """How large the values of a box must be for it to be done: sharp too, as long as the budget has room."""
+        if not self.sharpen:
+            return self.asked
+        sharp = [*self.met[:6] - _TRAVEL * self._loose(), *_SHARE / self._loose() * self.met[6:]]
+        return np.asarray(np.maximum(self.asked, sharp))
 
     def _next(self, rest: list[Boxes], share: float) -> tuple[Boxes, int]:
         """The boxes to look at next, and how many each of those left has become: two halves, or itself once more.
@@ -199,14 +199,13 @@ class Search:
 
     def _astray(self, points: Floats, at: bounds.Pose, theta: Floats) -> Outcome | None:
         """Note volumes and motor angles at points; a witness where a limit is passed or the normals are coplanar."""
-        self.met_theta[:, 0] = np.minimum(self.met_theta[:, 0], theta.min(axis=1))
-        self.met_theta[:, 1] = np.maximum(self.met_theta[:, 1], theta.max(axis=1))
         volume = at.volume
-        self.met_volume = min(self.met_volume, float(np.abs(volume).min()))
+        rows = np.vstack([theta, -theta, np.abs(volume)])
+        self.met[:7] = np.minimum(self.met[:7], rows.min(axis=1))
         if self.limits is not None:
             over = np.maximum(self.limits[:, :1] - theta, theta - self.limits[:, 1:])
             i, k = np.unravel_index(np.argmax(over), over.shape)
-            if over[i, k] > bounds.motor_bound(self.m, self.least_D[:, None], np.zeros(1))[i, 0]:
+            if over[i, k] > self._doubt()[i, 0]:
                 low, high = (f"{x / deg:.6g}°" for x in self.limits[i])
                 stands = f"{theta[i, k] / deg:.6g}°"
                 reason = f"motor {i + 1} stands at {stands} at the witness, its limits are {low} and {high}"
@@ -221,12 +220,9 @@ class Search:
                 self.sides[side] = points[:, k]
         return self._flat() if len(self.sides) == 2 else None
 
-    def _gap(self, p: Floats, w: Floats, moves: Floats) -> Floats:
-        """The least clearance, (n,), of links that may move by these angles, (6, n); infinite if nobody asks."""
-        if self.material is None:
-            return np.full(p.shape[-1], np.inf)
-        least = gaps.distances(self.m, w, p, self.material[0], moves).least
-        return np.asarray(least - _SPAN * self.material[0].radius.max())
+    def _doubt(self) -> Floats:
+        """By how much a computed motor angle may be off, (3, 1)."""
+        return bounds.motor_bound(self.m, self.least_D[:, None], np.zeros(1))
 
     def _touching(self, points: Floats, p: Floats, w: Floats) -> Outcome | None:
         """Note the clearance at points; a witness where it is less than the gap beyond rounding."""
@@ -235,8 +231,8 @@ class Search:
         links, wanted = self.material
         found = gaps.distances(self.m, w, p, links)
         k = int(np.argmin(found.least))
-        self.met_gap = min(self.met_gap, float(found.least[k]))
-        doubt = bounds.link_moves(self.m, bounds.motor_bound(self.m, self.least_D[:, None], np.zeros(1)), np.zeros(1))
+        self.met[7] = min(self.met[7], found.least[k])
+        doubt = bounds.link_moves(self.m, self._doubt(), np.zeros(1))
         if found.least[k] + 4 * (doubt.max() + _SPAN) * links.radius.max() >= wanted:
             return None
         bodies = gaps.nearest_bodies(gaps.Clearance(found.least[k], found.links[k], found.base[k]))
@@ -272,6 +268,9 @@ class Search:
     def _axes(self, points: Floats) -> Floats:
         return axes_at(points, self.m.platform_axes)
 
+    def _spans(self, points: Floats) -> Floats:
+        return bounds.span(self.m, self._axes(points))
+
 
 def _blocks(boxes: Boxes) -> Iterator[Boxes]:
     for first in range(0, boxes.centre.shape[1], _BLOCK):
@@ -295,8 +294,3 @@ def _sort_out(box: Boxes, done: Bools, rho: Floats, rest: list[Boxes], stuck: li
 def _nearest(theta: Floats, near: Floats) -> Floats:
     """The angles plus the whole turns that bring them nearest to `near`."""
     return np.asarray(theta + 2 * np.pi * np.rint((near - theta) / (2 * np.pi)))
-
-
-def _lowest(rows: list[Floats]) -> NDArray[np.intp]:
-    """Indices of the lowest few entries of each row."""
-    return np.unique(np.concatenate([np.argsort(row)[:_WORST] for row in rows]))
