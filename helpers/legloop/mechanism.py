@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from . import leg, rotation
-from ._check import Floats, angles, finite, modes, read_only, rotations, unit
+from ._check import Floats, angles, finite, modes, numbers, orientations, read_only, rotations, unit
 from .errors import SingularError, UnreachableError
 
 __all__ = ["Mechanism", "deg", "joint", "no_motor_angle"]
@@ -49,9 +50,11 @@ class Mechanism:
     def __init__(
         self, base_frames: ArrayLike, platform_axes: ArrayLike, proximal: ArrayLike, distal: ArrayLike
     ) -> None:
+        frames = _of_shape(orientations(base_frames, "base_frames"), "base_frames", (3, 3, 3))
+        axes = _of_shape(numbers(platform_axes, "platform_axes", 3), "platform_axes", (3, 3))
         values = {
-            "base_frames": _of_shape(rotations(base_frames, "base_frames"), "base_frames", (3, 3, 3)),
-            "platform_axes": _of_shape(unit(platform_axes, "platform_axes"), "platform_axes", (3, 3)),
+            "base_frames": rotations(frames, "base_frames"),
+            "platform_axes": unit(axes, "platform_axes"),
             "proximal": _arcs(proximal, "proximal"),
             "distal": _arcs(distal, "distal"),
         }
@@ -225,13 +228,18 @@ def no_motor_angle(
     )
 
 
-def _of_shape(array: Floats, name: str, shape: tuple[int, ...]) -> Floats:
+def _of_shape(array: NDArray[Any], name: str, shape: tuple[int, ...]) -> NDArray[Any]:
     if array.shape != shape:
-        raise ValueError(f"{name} has shape {array.shape}; a joint has three legs, so its shape is {shape}")
+        raise ValueError(
+            f"{name} has shape {array.shape}; a joint has three legs, so its shape is {shape}: for each leg "
+            + ("a frame, with the motor axis as its third column" if len(shape) == 3 else "a unit vector")
+        )
     return array
 
 
 def _within(value: float, name: str, low: float, high: float, interval: str) -> float:
+    if finite(value, name).shape == (3,):
+        raise ValueError(f"{name} has shape (3,); it is one angle for all legs; for unlike legs build Mechanism(...)")
     return float(angles(value, name, (), low, high, interval))
 
 
