@@ -758,6 +758,7 @@ def test_no_ratio_mends_a_lack_of_power(hide, promised):
         ({"mass": [1, 2]}, ValueError, r"mass has shape \(2,\)"),
         ({"offset": (0, 0)}, ValueError, r"offset has shape \(2,\)"),
         ({"offset": np.zeros((2, 3))}, ValueError, "one payload"),
+        ({"offset": (0, 0, -60)}, ValueError, r"offset holds 60 m; .*write 60\*mm"),
         ({"speed": -1}, ValueError, "speed is -1; it must be at least 0 rad/s"),
         ({"margin": 0.5}, ValueError, "margin is 0.5; it must be at least 1"),
         ({"efficiency": 90}, ValueError, "write 0.9"),

@@ -145,6 +145,16 @@ def test_arc_by_adding_up_curvatures(angle, include_shear):
     assert relative(C, wanted) < 1e-12  # quadrature to 1e-13, rounding
 
 
+@pytest.mark.parametrize("width", [7, 13])
+def test_what_the_formula_of_a_straight_bar_leaves_out(width):
+    # A quarter ring of inner radius a and outer radius b, pulled along the radius at its tip, in plane stress:
+    # pi P (a^2 + b^2) / (E h [a^2 - b^2 + (a^2 + b^2) ln(b/a)]). Timoshenko, Goodier (from memory).
+    a, b, h = (65 - width / 2) * mm, (65 + width / 2) * mm, 12 * mm
+    exact = math.pi * (a**2 + b**2) / (PRINTED["E"] * h * (a**2 - b**2 + (a**2 + b**2) * math.log(b / a)))
+    bending = arc_modes(65 * mm, 90 * deg, Section.rectangle(width * mm, h, **PRINTED))[0, 0, 0]
+    assert_allclose(exact / bending - 1, 3 / 20 * (width / 65) ** 2, rtol=(width / 65) ** 2)  # the term after it
+
+
 def test_a_quarter_ring_loaded_across_its_plane():
     # Timoshenko, Strength of Materials, 1955, as a structural program's verification manual has it (seen): E 30e6
     # psi, P 50 lb, r 100 in, I 0.7854 in^4, J 1.57 in^4 give 2.648 in. nu = 0.3 is assumed here; the closed form

@@ -20,7 +20,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..._check import Floats, finite, instance, numbers, one, whole
+from ..._check import LONGEST, Floats, finite, instance, numbers, one, whole
 from ...convention import Convention
 from ...mechanism import deg
 from ..units import mm
@@ -95,7 +95,7 @@ class BeltDrive:
             "motor_teeth": whole(self.motor_teeth, "motor_teeth", FEWEST, "teeth"),
             "joint_teeth": whole(self.joint_teeth, "joint_teeth", FEWEST, "teeth"),
             "pitch": pitch_of(self.pitch),
-            "centre_distance": length(self.centre_distance, "centre_distance", 1 * mm, 10.0),
+            "centre_distance": length(self.centre_distance, "centre_distance", 1 * mm, LONGEST),
             "steps_per_turn": whole(self.steps_per_turn, "steps_per_turn", 1, "full steps"),
             "microsteps": whole(self.microsteps, "microsteps", 1, "microsteps"),
             "width": length(self.width, "width", 0.5 * mm, 0.5),

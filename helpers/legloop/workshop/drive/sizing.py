@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import Floats, finite, instance, modes, rotations
+from ..._check import LONGEST, Floats, finite, instance, modes, rotations
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg, joint
 from ...reach import Certificate
@@ -105,7 +105,8 @@ def size_drive(
     own torque and speed, and nothing between.
 
     The model is that of a joint at rest or at a steady rate: weight and `moment`; no friction in the joint, no weight
-    of the links. A payload with inertia I that is accelerated by alpha adds I * alpha to `moment`.
+    of the links. A payload with inertia I that is accelerated by alpha adds I * alpha to `moment`. The motor's own
+    rotor is left out: seen from the joint its inertia counts ratio² times.
 
     Parameters
     ----------
@@ -140,7 +141,7 @@ def size_drive(
     factor = at_least(margin, "margin", 1.0, "times what is needed") / share(efficiency, "efficiency")
     load = Load(
         at_least(mass, "mass", 0.0, "kg"),
-        _three(offset, "offset"),
+        _arm(offset),
         _three(gravity, "gravity"),
         at_least(moment, "moment", 0.0, "N·m"),
     )
@@ -220,6 +221,16 @@ def _three(value: ArrayLike, name: str) -> Floats:
     vector = finite(value, name, 3)
     if vector.shape != (3,):
         raise ValueError(f"{name} has shape {vector.shape}; a drive is sized for one payload, so its shape is (3,)")
+    return vector
+
+
+def _arm(offset: ArrayLike) -> Floats:
+    vector = _three(offset, "offset")
+    far = float(np.abs(vector).max())
+    if far > LONGEST:
+        raise ValueError(
+            f"offset holds {far:g} m; its entries must be at most {LONGEST:g} m: for millimetres write {far:g}*mm"
+        )
     return vector
 
 

@@ -3,9 +3,10 @@
 The frame of the tip: x outwards along the radius, y along the arc's travel from root to tip, z across the plane of
 the arc, x × y. A wrench is (force, moment), a twist (translation, rotation): translations first, in N, N·m, m, rad.
 
-The model: small deflections; linear material; a thin beam, so that bending follows the formula of a straight one. The
-next term for bending in the plane is about (3/20) (width/radius)²: 0.6 % where the width is a fifth of the radius. A
-tip load is the only load. The root is a perfect clamp; screws, inserts, glue and the softness of a hub come on top.
+The model: small deflections; linear material; a thin beam, so that bending follows the formula of a straight one. For
+a quarter ring pulled along the radius the theory of elasticity adds (3/20) (width/radius)² to bending in the plane,
+0.6 % where the width is a fifth of the radius (Timoshenko, Goodier, Theory of Elasticity, from memory). A tip load is
+the only load. The root is a perfect clamp; screws, inserts, glue and the softness of a hub come on top.
 """
 
 from __future__ import annotations

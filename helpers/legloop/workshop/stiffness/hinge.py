@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..._check import instance, one
+from ..._check import LONGEST, instance, one
 from ._positive import positive
 
 __all__ = ["BALL_608", "Bearing", "Hinge"]
@@ -59,7 +59,7 @@ class Hinge:
 
     def __post_init__(self) -> None:
         hint = "millimetres are written 60e-3, or 60*mm"
-        near, far = (positive(getattr(self, name), name, "m", most=10.0, hint=hint) for name in ("near", "far"))
+        near, far = (positive(getattr(self, name), name, "m", most=LONGEST, hint=hint) for name in ("near", "far"))
         if far <= near:
             raise ValueError(f"near is {near:g} m and far {far:g} m; the far bearing must be the farther one")
         for name in ("radial", "axial"):

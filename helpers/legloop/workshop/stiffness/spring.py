@@ -6,6 +6,7 @@ All is linear, for small angles and a powered motor; the parts of the drive that
 
 from __future__ import annotations
 
+from ..._check import LONGEST
 from ._positive import positive
 
 __all__ = ["belt_stiffness", "holding_stiffness", "in_series"]
@@ -33,7 +34,7 @@ def belt_stiffness(strain_force: float, span: float, pulley_radius: float) -> fl
         An argument that is not one number above 0, or a length in millimetres.
     """
     force = positive(strain_force, "strain_force", "N")
-    length = positive(span, "span", "m", most=10.0, hint="millimetres are written 57e-3, or 57*mm")
+    length = positive(span, "span", "m", most=LONGEST, hint="millimetres are written 57e-3, or 57*mm")
     radius = positive(pulley_radius, "pulley_radius", "m", most=1.0, hint="millimetres are written 19e-3, or 19*mm")
     return 2 * force * radius**2 / length
 
