@@ -474,6 +474,28 @@ def test_transposed_matrices_and_mixed_rows_are_refused():
         calibrate(HIDE, R, theta + 90 * deg)
 
 
+@pytest.mark.parametrize("mode", [(1, 1, 1), (-1, -1, -1), (1, -1, 1)])
+def test_a_machine_that_was_cleared_at_home_is_told_its_start(mode):
+    rng = np.random.default_rng(31)
+    sense = (-1, 1, -1)
+    R = poses(HIDE, 24, rng)
+    R = R[np.isfinite(inverse_kinematics(HIDE, R, mode, unreachable="nan")).all(axis=1)]
+    truth = Convention(sense=sense, zero=HIDE.home_angles(mode) + rng.uniform(-2, 2, 3) * deg)
+    theirs = truth.angles_to_theirs(inverse_kinematics(HIDE, R, mode))
+    with pytest.raises(ValueError, match=r"nothing fits: .* cleared at home leave .*m\.home_angles\(\(") as caught:
+        calibrate(HIDE, R, theirs, start=Convention(sense=sense))
+    told = eval(re.search(r"m\.home_angles\((\(.*?\))\)", str(caught.value))[1])  # of our own message
+    assert told == mode
+    result = calibrate(HIDE, R, theirs, start=Convention(sense=sense, zero=HIDE.home_angles(told)))
+    assert_allclose(result.convention.zero, truth.zero, atol=1e-6)
+
+
+def test_angles_of_the_motor_shaft_are_refused():
+    _, R, theta = session(32)
+    with pytest.raises(ValueError, match=r"nothing fits: .* (not of the motor shaft|belongs to its orientation)"):
+        calibrate(HIDE, R, 7 * theta)
+
+
 def test_many_contradictions_are_no_outliers():
     _, R, theta = session(26)
     rng = np.random.default_rng(26)

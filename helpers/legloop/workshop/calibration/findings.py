@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from ..._check import Floats
 from ...convention import Convention
 from ...convention.alignment import in_words
@@ -88,10 +90,24 @@ def misfit(residual: float, sensor: float) -> Finding:
     )
 
 
-def nothing_fits(scale: float) -> ValueError:
-    """The error for data that no frames and zeros explain."""
-    return ValueError(
-        f"nothing fits: the best frames and zeros leave the poses {scale / deg:.1f}° off about each axis; look at "
-        "start (zeros within 15° or so, senses, leg order), at the joint's numbers, and whether each row of angles "
-        "belongs to its orientation"
-    )
+def nothing_fits(scale: float, home: tuple[tuple[int, ...], float] | None = None) -> ValueError:
+    """The error for data that no frames and zeros explain; `scale` is inf where no orientation closes.
+
+    home : the working mode and the scale of zeros at home, if they do better.
+    """
+    if scale < np.inf:
+        told = f"nothing fits: the best frames and zeros leave the poses {scale / deg:.1f}° off about each axis"
+        look = (
+            "look at start (zeros within 15° or so, senses, leg order), at the joint's numbers, and whether each row "
+        )
+        look += "of angles belongs to its orientation"
+    else:
+        told = "nothing fits: hardly any pose can be followed from home, R = I, by forward kinematics"
+        look = (
+            "are these angles those of this joint, not of the motor shaft, is start.zero within 15° or so, and does "
+        )
+        look += "the joint close at home?"
+    if home is not None:
+        look = f"but zeros of a machine that was cleared at home leave {home[1] / deg:.2g}°: give "
+        look += f"start=Convention(zero=m.home_angles({home[0]})), with your senses and leg order"
+    return ValueError(f"{told}; {look}")

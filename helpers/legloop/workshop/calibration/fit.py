@@ -13,7 +13,7 @@ from ...convention import Convention
 from ...convention.least_squares import State
 from ...mechanism import Mechanism, deg, joint
 from .findings import misfit, nothing_fits, recounted, slip_found, teeth_off
-from .hypotheses import BETTER, better_counting, counted, first_fit, slipped
+from .hypotheses import BETTER, better_counting, cleared_at_home, counted, first_fit, slipped
 from .problem import CORE, Unknowns, columns_of
 from .result import Calibration, Finding
 from .robust import OUTLIER, Fit, plain_fit, robust_fit
@@ -97,9 +97,9 @@ def calibrate(
         "distal": link angles. "base_axes" and "platform_axes": directions of axes, two angles each.
     start : Convention, optional
         Senses, leg order and zeros as believed, the zeros within 15° or so; what is not free keeps its value there.
-        By default that of ``Convention()``. Frames that are free need no start. Where nothing is known about the
-        zeros, take `fit_convention` first: it searches them all, but needs angles good to 0.1°, which a phone
-        is not.
+        By default that of ``Convention()``; of a machine cleared at home ``Convention(zero=m.home_angles(mode))``.
+        Frames that are free need no start. Where nothing is known about the zeros, take `fit_convention` first: it
+        searches them all, but needs angles good to 0.1°, which a phone is not.
     sensor_error, motor_error : float
         Standard errors about one axis and of one motor, radians; play and backlash of half their width belong to the
         motor. Their ratio weights the closures; the size of the first says when something else must be wrong.
@@ -155,12 +155,8 @@ def _discrete(task: Task) -> tuple[Fit, Task, list[Finding]]:
             task, fit = task._replace(start=better[0]), better[1]
             raw, _ = counted(task.data, task.start)
     if fit is None:
-        raise ValueError(
-            "hardly any pose can be followed from home, R = I, by forward kinematics: these motor angles, with these "
-            "zeros, are not those of this joint. Are they of the joint, not of the motor shaft, is start.zero within "
-            "15° or so, and does the joint close at home?"
-        )
-    task = task._replace(data=task.data._replace(theta=raw[None]))
+        raise _lost(task, np.inf)
+    given, task = task, task._replace(data=task.data._replace(theta=raw[None]))
     bad = bool((fit.length > OUTLIER * fit.scale[:, None]).any()) or fit.scale[0] > _SUSPECT[1] * task.sensor
     if task.tooth is not None and "zero" in task.free and bad:
         slip = slipped(task.data, fit, task.setting, task.tooth)
@@ -168,8 +164,14 @@ def _discrete(task: Task) -> tuple[Fit, Task, list[Finding]]:
             findings.append(slip_found(slip[0], task.tooth))
             task, fit = task._replace(data=slip[1]), slip[2]
     if fit.scale[0] > _LOST:
-        raise nothing_fits(float(fit.scale[0]))
+        raise _lost(given, float(fit.scale[0]))
     return fit, task, findings
+
+
+def _lost(task: Task, scale: float) -> ValueError:
+    """The error for poses that nothing explains, with the zeros at home if these do."""
+    home = cleared_at_home(task.m, task.data, task.start, task.setting) if "zero" in task.free else None
+    return nothing_fits(scale, home if home is not None and home[1] < min(_LOST, BETTER * scale) else None)
 
 
 def _continuous(task: Task, fit: Fit) -> _Solution:

@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from ..._check import Floats
 from ...convention import Convention
+from ...inverse import WORKING_MODES, inverse_kinematics
 from ...mechanism import Mechanism
 from .problem import Data, state_of
 from .robust import LOOPS, TUKEY, Fit, robust_fit
 from .start import frames_of
 
-__all__ = ["BETTER", "Setting", "Slip", "better_counting", "counted", "first_fit", "slipped"]
+__all__ = ["BETTER", "Setting", "Slip", "better_counting", "cleared_at_home", "counted", "first_fit", "slipped"]
 
 BETTER = 0.4
 """Another counting is believed if its scale is less than so much of the present one. A wrong sense or order leaves
@@ -104,6 +105,28 @@ def better_counting(
     best = int(min(good, key=changes))
     chosen = data._replace(theta=theta[usable[best]][None])
     return ways[usable[best]], robust_fit(chosen, fit.take(best).state, setting.groups, None, setting.ratio)
+
+
+def cleared_at_home(
+    m: Mechanism, data: Data, start: Convention, setting: Setting
+) -> tuple[tuple[int, ...], float] | None:
+    """The working mode in which zeros at home explain the poses best, and the scale; None if they never do.
+
+    data : their motor angles, (1, n, 3); senses and leg order are those of `start`.
+    """
+    raw, _ = counted(data, start)
+    modes = [
+        mode for mode in WORKING_MODES if np.isfinite(inverse_kinematics(m, np.eye(3), mode, unreachable="nan")).all()
+    ]
+    if not modes:
+        return None
+    zero = np.array([m.home_angles(mode) for mode in modes])
+    found = first_fit(m, data._replace(theta=np.repeat(raw[None], len(modes), axis=0)), zero, setting)
+    if found is None:
+        return None
+    fit, usable = found
+    best = int(np.argmin(fit.scale))
+    return tuple(int(s) for s in modes[usable[best]]), float(fit.scale[best])
 
 
 def slipped(data: Data, fit: Fit, setting: Setting, tooth: float) -> tuple[Slip, Data, Fit] | None:
