@@ -58,7 +58,8 @@ def inverse_kinematics(
         +1 or -1 for each leg: the sign of ``(u x w) . R v``. +1: seen from outside with the platform up, the
         elbow stands on the right. Broadcasts against the orientations.
     near : (..., 3), optional
-        Motor angles in radians. Of the angles that differ by whole turns, the one nearest to `near` is given.
+        Motor angles in radians. Of the angles that differ by whole turns, the one nearest to `near` is given. Since
+        the motors of a coaxial joint may turn on and on, no bound is set: degrees here come back as many turns.
     unreachable : "raise" or "nan"
         What becomes of a leg that cannot close: an error, or NaN in its place.
 
