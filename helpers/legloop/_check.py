@@ -217,12 +217,16 @@ def defect(r: Sequence[Component]) -> tuple[Component, Component]:
     return det - 1, square - 2 * det - 1
 
 
+def is_rotation(nine: list[float]) -> bool:
+    """Whether nine numbers, row by row, are a rotation matrix; in plain floats, for one pose."""
+    volume, skew = defect(nine)
+    return abs(volume) <= ROTATION_TOLERANCE and abs(skew) <= ROTATION_TOLERANCE**2
+
+
 def not_rotations(columns: Floats) -> int | None:
     """Which of n matrices, given as (9, n), is the first that is no rotation; None when all are."""
     if columns.shape[1] == 1:
-        volume, skew = defect(columns[:, 0].tolist())
-        good = abs(volume) <= ROTATION_TOLERANCE and abs(skew) <= ROTATION_TOLERANCE**2
-        return None if good else 0
+        return None if is_rotation(columns[:, 0].tolist()) else 0
     volumes, skews = defect(list(columns))
     bad = ~((np.abs(volumes) <= ROTATION_TOLERANCE) & (np.abs(skews) <= ROTATION_TOLERANCE**2))
     return int(np.argmax(bad)) if bad.any() else None

@@ -17,6 +17,7 @@ from ._check import (
     batch_index,
     choice,
     finite,
+    is_rotation,
     modes,
     not_rotations,
     orientations,
@@ -156,10 +157,10 @@ def _axes(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> tuple[Floats
 def _one_pose(m: Mechanism, pose: NDArray[Any], signs: NDArray[Any]) -> Floats | None:
     """Motor angles of one pose in one mode without the cost of a batch; None when anything about it is special."""
     entries = pose.reshape(9).astype(np.float64, copy=False)
-    if not_rotations(entries[:, None]) is not None:
+    if not is_rotation(entries.tolist()):
         return None
     matrix, constant = m.coefficients
-    theta = leg.motor_angles((matrix @ entries + constant).tolist(), signs.tolist())
+    theta = leg.motor_angles((matrix.dot(entries) + constant).tolist(), signs.tolist())
     return None if theta is None else np.array(theta)
 
 
