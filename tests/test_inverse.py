@@ -19,6 +19,7 @@ from legloop import (
     UnreachableError,
     closure_error,
     deg,
+    inverse,
     inverse_kinematics,
     reach_margin,
     rotation,
@@ -272,7 +273,8 @@ class TestUnreachable:
             inverse_kinematics(hide, batch)
         assert (caught.value.pose, caught.value.count) == ((1,), 2)
 
-    def test_poses_are_counted_through_all_blocks(self, hide):
+    def test_poses_are_counted_through_all_blocks(self, hide, monkeypatch):
+        monkeypatch.setattr(inverse, "_BLOCK", 4000)
         batch = np.broadcast_to(np.eye(3), (100, 100, 3, 3)).copy()  # 10000 poses: three blocks
         batch[45, 67] = batch[90, 1] = rotation.ry(80 * deg)
         with pytest.raises(UnreachableError) as caught:
@@ -331,9 +333,10 @@ class TestBroadcasting:
         at_home = inverse_kinematics(hide, np.eye(3)[None], WORKING_MODES)
         assert_allclose(at_home, hide.home_angles(WORKING_MODES), rtol=0, atol=1e-15)
 
-    def test_large_batches_are_solved_in_blocks_like_small_ones(self, hide):
+    def test_large_batches_are_solved_in_blocks_like_small_ones(self, hide, monkeypatch):
+        monkeypatch.setattr(inverse, "_BLOCK", 4000)
         R = reachable(hide, 500, seed=12)
-        many = np.tile(R, (13, 1, 1))  # 6500 poses: several blocks, the last one partly filled
+        many = np.tile(R, (13, 1, 1))  # 6500 poses: two blocks, the last one partly filled
         # a matrix product may add up in another order when the block has another size
         assert_allclose(inverse_kinematics(hide, many), np.tile(inverse_kinematics(hide, R), (13, 1)), atol=1e-13)
         gathered = inverse_kinematics(hide, np.asfortranarray(many))  # strided in memory: the other way through
