@@ -56,6 +56,7 @@ MEASURED = {
         ("a number", {"chord": 60.0}, T, r"chord must be a Reading, not .*float; make one with Reading\("),
         ("a number too", {"radius": 62}, T, r"radius must be a Reading, not an object of type int"),
         ("two units", {"radius": Reading(0.062, 0.001)}, V, r"chord is 60 and the radius 0\.062.*in one unit\?"),
+        ("two units too", {"chord": Reading(0.1, 0.1)}, V, r"an arc of 0\.092°; no link is below 1°: .*one unit"),
     ),
     "measured.cone_of_offsets": of(measured.cone_of_offsets, {"across": Reading(60, 1), "along": Reading(62, 1)},
         ("none", {"along": None}, T, r"along must be a Reading, not None"),

@@ -290,6 +290,17 @@ def test_readings_that_fit_nothing(hide):
     assert "Nearest: as planned, with 1 of 24 readings wrong" in card.diagnose(wrong, signs=True).message
 
 
+def test_where_nothing_moved_the_supply_comes_first(hide):
+    card = bench_card(hide)
+    for still, signs in ((np.zeros((8, 3)), False), (np.zeros((8, 3)), True), (card.expected * 0.01, False)):
+        lines = card.diagnose(still, signs=signs).message.splitlines()
+        assert lines[0] == "No motor moved: look first at power, at the enable input of the drivers, at the cables."
+        assert lines[1].startswith("Nothing fits. Nearest: ")
+    one = card.expected * (1, 0, 1)  # a plug of motor 2
+    for seen, signs in ((one, False), (np.sign(one), True)):
+        assert card.diagnose(seen, signs=signs).message.startswith("Nothing fits. ")
+
+
 def test_a_motor_that_turns_twice_as_far_points_to_the_microsteps(hide):
     card = bench_card(hide)
     told = card.diagnose(card.expected * (1, 2, 1))

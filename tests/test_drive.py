@@ -309,6 +309,10 @@ def test_good_drives_are_quiet():
         ({"centre_distance": -60 * mm}, ValueError, "centre_distance is -0.06 m"),
         ({"centre_distance": None}, TypeError, "centre_distance is None"),
         ({"steps_per_turn": 0}, ValueError, "steps_per_turn is 0"),
+        ({"steps_per_turn": 0.72}, TypeError, r"a motor of 0\.72° per full step makes 500 .* write 500"),
+        ({"steps_per_turn": np.float32(200)}, TypeError, r"is 200\.0, a float; it is a count: write 200"),
+        ({"steps_per_turn": 200.5}, TypeError, r"is 200\.5; .*whole number of full steps"),
+        ({"steps_per_turn": np.nan}, TypeError, r"is nan; .*whole number of full steps"),
         ({"microsteps": 16.0}, TypeError, r"microsteps is 16\.0"),
         ({"width": 6}, ValueError, r"width is 6 m .* write 6\*mm"),
         ({"efficiency": 95}, ValueError, r"efficiency is 95; it must lie in \(0, 1\]: for a percentage write 0\.95"),
@@ -744,7 +748,7 @@ def test_no_ratio_mends_a_lack_of_power(hide, promised):
     with pytest.raises(
         ValueError, match=r"no ratio does: an orientation of the set asks for .* W, and the motor gives 1[0-9.]+ W"
     ):
-        size_drive(hide, promised, **{**TASK, "speed": 3000 * deg})
+        size_drive(hide, promised, **{**TASK, "speed": 1500 * deg})
     weak = [(0, 0.36), (1 * rpm, 0.36)]
     with pytest.raises(ValueError, match="go slower, carry less"):
         size_drive(hide, promised, **{**TASK, "curve": weak})
@@ -760,6 +764,7 @@ def test_no_ratio_mends_a_lack_of_power(hide, promised):
         ({"offset": np.zeros((2, 3))}, ValueError, "one payload"),
         ({"offset": (0, 0, -60)}, ValueError, r"offset holds 60 m; .*write 60\*mm"),
         ({"speed": -1}, ValueError, "speed is -1; it must be at least 0 rad/s"),
+        ({"speed": 360}, ValueError, r"speed is 360 rad/s, 57\.3 turns .* a second write 360\*deg"),
         ({"margin": 0.5}, ValueError, "margin is 0.5; it must be at least 1"),
         ({"efficiency": 90}, ValueError, "write 0.9"),
         ({"moment": np.inf}, ValueError, "moment is inf"),

@@ -30,8 +30,9 @@ from legloop import (
 from legloop.lesson.cases import bird_hide, named_joints, random_joints, random_orientations, reachable
 from legloop.workshop import firmware
 from legloop.workshop.drive import BeltDrive
-from legloop.workshop.firmware import Status, angle_error, write_header, write_vectors
+from legloop.workshop.firmware import LimitsWarning, Status, angle_error, write_header, write_vectors
 from legloop.workshop.firmware.literals import Literals
+from legloop.workshop.motion import MotionLimits
 from legloop.workshop.units import mm
 
 HIDE = bird_hide()
@@ -558,6 +559,46 @@ def test_limits_are_kept_in_the_angles_of_the_machine(build, scalar):
     assert (steps[2:] == UNTOUCHED).all()
 
 
+def near_home(count, seed):
+    """Turns of 25° or so from home, within reach of the bird hide's head."""
+    R = rotation.from_rotation_vector(np.random.default_rng(seed).normal(size=(2 * count, 3)) * 15 * deg)
+    return R[(reach_margin(HIDE, R) > 0).all(axis=1)][:count]
+
+
+@pytest.mark.parametrize("scalar", ["float", "double"])
+def test_travel_is_counted_by_the_machine_and_motor_limits_by_us(build, scalar):
+    """The same pair of numbers means two things, and each is done."""
+    machine = Convention(zero=HIDE.home_angles(), sense=(-1, 1, -1), leg_order=(2, 0, 1))
+    travel = np.array([(-30, 20), (-25, 35), (-40, 15)]) * deg  # motors in the order of the machine
+    theirs = rounded(machine.orientation_to_theirs(near_home(3000, seed=5)), scalar)
+    angles = machine.angles_to_theirs(inverse_kinematics(HIDE, machine.orientation_to_ours(theirs)))
+    inside = ((travel[:, 0] <= angles) & (angles <= travel[:, 1])).all(axis=1)
+    sure = (abs(angles[..., None] - travel) > 1e-5).all(axis=(1, 2))  # no rounding turns these over
+    assert 200 < inside.sum() < 2800
+    limits = MotionLimits(1.0, 1.0, tick=0.01, travel=travel).travel  # what a plan of these motors is held to
+    program = build(HIDE, scalar=scalar, convention=machine, travel=limits)
+    code, _ = program("s", theirs)
+    assert (code == np.where(inside, Status.SOLVED, Status.TRAVEL))[sure].all()
+    ours = np.sort(np.stack([machine.angles_to_ours(end) for end in travel.T], axis=1), axis=1)
+    other = build(HIDE, scalar=scalar, convention=machine, motor_limits=ours)
+    assert (other("s", theirs)[0] == code)[sure].all()
+
+
+def test_an_open_end_is_not_checked_and_all_open_is_none(build, tmp_path):
+    travel = np.array([(-np.inf, -60), (-90, np.inf), (-np.inf, np.inf)]) * deg
+    program = build(HIDE, travel=travel, drive=DRIVE)
+    R = near_home(2000, seed=6)
+    angles = inverse_kinematics(HIDE, rounded(R))
+    inside = ((travel[:, 0] <= angles) & (angles <= travel[:, 1])).all(axis=1)
+    sure = (abs(angles[..., None] - travel) > 1e-5).all(axis=(1, 2))
+    code, _ = program("s", R)
+    assert (code == np.where(inside, Status.SOLVED, Status.TRAVEL))[sure].all()
+    assert 200 < inside.sum() < 1800
+    code, _ = program("n", [[-600, 600, 600], [-600, -600, 0], [600, 0, 0]])
+    assert code.tolist() == [Status.SOLVED, Status.TRAVEL, Status.TRAVEL]
+    assert text_of(tmp_path, travel=(-np.inf, np.inf)) == text_of(tmp_path)
+
+
 @pytest.mark.parametrize("scalar", ["float", "double"])
 def test_steps_are_those_of_convention_and_drive(build, scalar):
     convention = random_convention(21)
@@ -649,6 +690,58 @@ def test_nothing_but_math_no_memory_no_statics(tmp_path):
     assert {name for name in names if not name.startswith("legloop_")} <= allowed
 
 
+MIRRORED = Convention(zero=HIDE.home_angles(), sense=(-1, -1, -1), leg_order=(0, 2, 1))
+
+
+def comment_of(text):
+    """The comment at the top, its lines joined."""
+    return " ".join(line.removeprefix("//").strip() for line in text.split("#ifndef")[0].splitlines())
+
+
+def test_the_comment_tells_the_limits_in_both_countings(tmp_path):
+    """Home of the bird hide is at -75.55°; with the sense -1 an angle t of the machine is our -75.55° - t."""
+    travel = np.array([(-85, 80), (-84, 70), (-83, 60)]) * deg
+    text = comment_of(text_of(tmp_path, convention=MIRRORED, travel=travel))
+    assert "Motor 1: -85.00 to 80.00 as the machine counts, -155.55 to 9.45 as legloop does (its leg 1)." in text
+    assert "Motor 2: -84.00 to 70.00 as the machine counts, -145.55 to 8.45 as legloop does (its leg 3)." in text
+    assert "travel was given, as the machine counts" in text
+    assert "the motors stand at 0.00, 0.00, 0.00 as the machine counts" in text
+    text = comment_of(text_of(tmp_path, convention=MIRRORED, motor_limits=travel))
+    assert "Motor 2: -135.55 to 7.45 as the machine counts, -83.00 to 60.00 as legloop does (its leg 3)." in text
+    assert "motor_limits was given, as legloop counts" in text
+    assert "does NOT check" in comment_of(text_of(tmp_path))
+
+
+def test_home_outside_the_limits_or_at_their_end_is_said(tmp_path):
+    for low, told in ((0.5, r"only 0\.50° inside"), (-3.0, r"3\.00° outside")):
+        limits = {"travel": [(-1, 1), (-low * deg, 1), (-1, 1)], "convention": MIRRORED}
+        with pytest.warns(
+            LimitsWarning, match=f"{told} the limits of motor 2.* at 0.00° .*counts, -75.55°"
+        ) as caught:
+            text = text_of(tmp_path, **limits)
+        assert len(caught) == 1
+        assert caught[0].filename == __file__
+        assert str(caught[0].message).replace("°", " deg") in comment_of(text)
+        with pytest.warns(LimitsWarning, match=told):
+            write_vectors(tmp_path / "v.csv", HIDE, **limits, overwrite=True)
+    assert "CAUTION" not in text_of(tmp_path, travel=[(-1, 1), (-1.01 * deg, 1), (-1, 1)], convention=MIRRORED)
+    away = certify(HIDE, (1, 1, 1), tilt=5 * deg, torsion=(10 * deg, 20 * deg))  # no joint has to pass through home
+    with pytest.warns(LimitsWarning, match=r"outside the limits of motor \d"):
+        text_of(tmp_path, motor_limits=away.travel)
+
+
+def test_no_line_of_the_joint_or_the_limits_is_long(tmp_path):
+    text = text_of(tmp_path, random_joints(1, seed=3)[0], convention=random_convention(1), drive=DRIVE)
+    about = text.split("// Orientation")[0].splitlines()
+    assert max(map(len, about)) <= 118
+    assert sum(line.startswith("//   leg ") for line in about) == 3
+    with pytest.warns(LimitsWarning):
+        text = text_of(tmp_path, convention=MIRRORED, travel=(0.0, 3.0), drive=DRIVE)
+    limits = text[text.index("// Limits") : text.index("// Every")].splitlines()
+    assert len(limits) > 8
+    assert max(map(len, limits)) <= 118
+
+
 def test_the_same_settings_give_the_same_text_and_others_another_guard(tmp_path):
     guard = re.compile(r"#ifndef (LEGLOOP_\w+_H)")
     first, again = text_of(tmp_path, drive=DRIVE), text_of(tmp_path, drive=DRIVE)
@@ -703,6 +796,10 @@ def test_the_template_is_part_of_the_package():
         ("x = q[0], y = q[1], z = q[2], w = q[3]", "w = q[0], x = q[1], y = q[2], z = q[3]"),
         ("        return LEGLOOP_NOT_UNIT;\n    }\n    k =", "        k = 0.0f;\n    }\n    k ="),
         ("unit[i] = q[i] / length;", "unit[i] = q[i];"),
+        ("code = LEGLOOP_JUMP;", "code = LEGLOOP_SOLVED;"),
+        ("    return legloop_travel_(theta);\n", "    return LEGLOOP_SOLVED;\n"),
+        ("const legloop_scalar high[3] = {0.2", "const legloop_scalar high[3] = {3.2"),
+        ("theta[i] >= low[i]", "theta[i] >= low[i] - 3.0f"),
     ],
     ids=[
         "atan2",
@@ -719,12 +816,19 @@ def test_the_template_is_part_of_the_package():
         "w first",
         "unit",
         "normalise",
+        "jump",
+        "travel",
+        "an end",
+        "low",
     ],
 )
 def test_the_self_test_notices(cc, build, tmp_path, old, new):
     """What a wrong library, a cast or an edit would do. The zero of the machine makes solve add turns."""
     machine = {"drive": DRIVE, "motor_limits": (-3.1, 3.1), "convention": Convention(zero=(3.0, -3.0, 3.0))}
-    good = next(p for p in (build(HIDE, **machine), build(HIDE, drive=DRIVE)) if old in p.text)
+    bounded = {"travel": (-0.1, 0.2), "convention": MIRRORED}
+    good = next(
+        p for p in (build(HIDE, **machine), build(HIDE, drive=DRIVE), build(HIDE, **bounded)) if old in p.text
+    )
     assert compiled(cc, tmp_path / "bad", good.text.replace(old, new, 1), "float", ()).self_test() != 0
 
 
@@ -743,6 +847,8 @@ def test_options_and_mixtures_that_the_header_refuses(cc, tmp_path):
         done = attempt(cc, tmp_path, one, *WARNINGS, option)
         assert done.returncode != 0
         assert "NaN" in done.stderr
+    done = attempt(cc, tmp_path, one, *WARNINGS, "-D_M_FP_FAST=1")  # which another compiler defines with /fp:fast
+    assert "NaN" in done.stderr
     done = attempt(cc, tmp_path, '#include "b.h"\n' + one, *WARNINGS)
     assert done.returncode != 0
     assert "source file of its own" in done.stderr
@@ -850,7 +956,20 @@ BAD = [
     ("limits nan", {"motor_limits": (np.nan, 1)}, ValueError, r"motor_limits\[0\] is nan"),
     ("limits of two", {"motor_limits": np.zeros((2, 2))}, ValueError, r"shape \(2, 2\); give \(2,\).*\(3, 2\)"),
     ("limits too narrow", {"motor_limits": (1, 1 + 1e-9)}, ValueError, r"narrow.*float.*widen"),
-    ("nothing within limits", {"motor_limits": (2, 3)}, ValueError, r"no orientation was found.*motor_limits"),
+    (
+        "nothing within limits",
+        {"motor_limits": (2, 3)},
+        ValueError,
+        r"no orientation was found.*motor_limits was given",
+    ),
+    (
+        "both",
+        {"motor_limits": (-2, 2), "travel": (-2, 2)},
+        TypeError,
+        r"both given; keep one.*as legloop.*as the machine",
+    ),
+    ("travel in degrees", {"travel": (-90, 90)}, ValueError, r"travel holds -90 rad, .*-90\*deg"),
+    ("travel too narrow", {"travel": (1, 1 + 1e-9)}, ValueError, r"travel is too narrow.*float.*widen"),
     ("links too short", {"m": SHORT}, ValueError, r"no orientation was found that the joint reaches"),
 ]
 

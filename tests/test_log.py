@@ -188,6 +188,25 @@ def test_mixed_units(log_file):
     refused(log_file("roll_deg,roll_rad,pitch_deg,yaw_deg\n0,0,0,0"), "'roll_deg' and 'roll_rad'")
 
 
+def test_degrees_in_a_column_of_radians(log_file):
+    named = log_file("roll_rad,pitch_rad,yaw_rad\n0,0,0\n0.5,0,1\n-30,4,45\n60,5,90\n")
+    for arguments in ({}, {"bad_rows": "report"}, {"angle_unit": "rad"}):
+        told = refused(named, "roll_rad is -30 rad in line 4", "roll_deg, pitch_deg", "whole turns off", **arguments)
+        assert told.rejected == ()
+    bare = log_file("roll,pitch,yaw\n0,10,1\n")
+    refused(bare, "log.csv: pitch is 10 rad in line 2", "state angle_unit='deg'", angle_unit="rad")
+    assert len(read_log(bare, angle_unit="deg")) == 1
+
+
+def test_a_yaw_that_is_counted_on_is_read_where_radians_are_stated(log_file):
+    path = log_file("roll_rad,pitch_rad,yaw_rad\n0.1,0.2,6.3\n0.1,0.2,6.5\n0.1,0.2,20\n")  # 6.3: a turn, rounded
+    refused(path, "yaw_rad is 6.5 rad in line 3", "yaw_deg", "state angle_unit='rad' as well")
+    log = read_log(path, angle_unit="rad")
+    wanted = Rotation.from_euler("xyz", [[0.1, 0.2, yaw] for yaw in (6.3, 6.5, 20)]).as_matrix()
+    np.testing.assert_allclose(log.orientations, wanted, rtol=0, atol=ROUNDING)
+    assert len(read_log(log_file("roll_deg,pitch_deg,yaw_deg\n0,0,7200\n"))) == 1  # degrees never look like radians
+
+
 def test_names_that_only_begin_alike_are_other_columns(log_file):
     log = read_log(log_file("roll_rate,roll_deg,pitch_deg,yaw_deg,yaw (deg/s)\nfast,0,0,0,\n"))
     assert log.unused == ("roll_rate", "yaw (deg/s)")

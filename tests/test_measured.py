@@ -132,6 +132,8 @@ def test_arc_of_chord():
     assert arc.value == pytest.approx(60 * deg, abs=1e-12)
     spread = monte_carlo(lambda c, r: 2 * np.arcsin(c / 2 / r), chord, radius)
     assert arc.uncertainty == pytest.approx(spread, rel=0.01)  # 200 000 samples: 0.2 %, and the second order
+    short = Reading(2 * 62.0 * np.sin(0.75 * deg), 0.1)  # an odd link, but in one unit
+    assert arc_of_chord(short, radius).value == pytest.approx(1.5 * deg)
 
 
 def test_cone_of_offsets():
@@ -141,6 +143,7 @@ def test_cone_of_offsets():
     assert cone.uncertainty == pytest.approx(monte_carlo(np.arctan2, across, along), rel=0.01)
     assert cone_of_offsets(across, Reading(-45.0, 0.1)).value == pytest.approx(135 * deg)
     assert cone_of_offsets(Reading(0.0, 0.1), Reading(30.0, 0.1)).value == 0
+    assert cone_of_offsets(Reading(0.06, 0.1), Reading(30.0, 0.1)).value == pytest.approx(2e-3, rel=1e-5)  # coaxial
 
 
 def test_protractor_and_limits():
@@ -164,6 +167,11 @@ REFUSED = [
     (bad(protractor, [1.0, 1.1], 0), r"resolution is 0"),
     (bad(arc_of_chord, Reading(130, 1), Reading(62, 1)), r"chord is 130 and the radius 62"),
     (bad(arc_of_chord, Reading(0.06, 0), Reading(-62, 1)), r"radius -62"),
+    (
+        bad(arc_of_chord, Reading(0.1, 0.1), Reading(80, 0.3)),
+        r"an arc of 0\.072°; no link is below 1°.*in one unit\?",
+    ),
+    (bad(arc_of_chord, Reading(124 * np.sin(0.45 * deg), 0), Reading(62, 1)), r"an arc of 0\.9°"),
     (bad(cone_of_offsets, Reading(-1, 0), Reading(1, 0)), r"across is -1"),
     (bad(cone_of_offsets, Reading(0, 0), Reading(0, 0)), r"not both may be zero"),
     (bad(pointing_error, bird_hide(), np.eye(3), proximal=0.5), r"proximal is 0\.5 rad .*half a degree is 0\.5\*deg"),

@@ -28,7 +28,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import closing, leg
-from ._check import Floats, batch, batch_index, choice, finite, place, rotations
+from ._check import LONGEST, Floats, batch, batch_index, choice, finite, place, rotations
 from .errors import SingularError
 from .mechanism import Mechanism, joint
 
@@ -173,13 +173,21 @@ def payload_moment(
 
     `mass` (...) in kg; `offset` (..., 3) of its centre of mass from the centre of the joint in m, in platform
     coordinates; `gravity` (..., 3) in m/s², in base coordinates: give it for a joint whose base z axis is not up.
-    ValueError for a negative mass, a number that is not finite, shapes that do not broadcast.
+    ValueError for a negative mass, an offset beyond 10 m (it is in millimetres), a number that is not finite, shapes
+    that do not broadcast.
     """
     masses, arms, fields = finite(mass, "mass"), finite(offset, "offset", 3), finite(gravity, "gravity", 3)
     poses = rotations(R)
     if (masses < 0).any():
         index = tuple(int(i) for i in np.argwhere(masses < 0)[0])
         raise ValueError(f"{place('mass', index)} is {masses[index]:g} kg; a mass is not negative")
+    far = np.abs(arms) > LONGEST
+    if far.any():
+        index = tuple(int(i) for i in np.argwhere(far)[0])
+        raise ValueError(
+            f"offset[{', '.join(map(str, index))}] is {arms[index]:g} m; it must be at most {LONGEST:g} m: for "
+            f"millimetres write {arms[index]:g}e-3"
+        )
     batch(mass=masses.shape, offset=arms.shape[:-1], R=poses.shape[:-2], gravity=fields.shape[:-1])
     return np.asarray(np.cross((poses @ arms[..., None])[..., 0], masses[..., None] * fields))
 

@@ -9,15 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
 from .._check import Floats, angles, finite, instance, numbers, orientations, read_only, rotations
 from ..mechanism import deg
 
 __all__ = ["Convention"]
+
+_AS_IN = {"leg_order": "(0, 2, 1)", "sense": "(1, -1, 1)"}
 
 
 @dataclass(frozen=True, init=False, eq=False, repr=False)
@@ -61,9 +64,7 @@ class Convention:
         sense: Sequence[int] = (1, 1, 1),
         zero: ArrayLike = (0.0, 0.0, 0.0),
     ) -> None:
-        order, signs = numbers(leg_order, "leg_order", 3), numbers(sense, "sense", 3)
-        _three(order.shape, "leg_order")
-        _three(signs.shape, "sense")
+        order, signs = _of_legs(leg_order, "leg_order"), _of_legs(sense, "sense")
         if sorted(order.tolist()) != [0, 1, 2]:
             raise ValueError(
                 f"leg_order is {tuple(order.tolist())}; it must name each of our legs once, as indices 0, 1, 2: "
@@ -161,9 +162,15 @@ class Convention:
         return self.leg_order, self.sense, *((array + 0.0).tobytes() for array in arrays)  # + 0.0: -0. is 0.
 
 
-def _three(shape: tuple[int, ...], name: str) -> None:
-    if shape != (3,):
-        raise ValueError(f"{name} has shape {shape}; a joint has three legs, so its shape is (3,)")
+def _of_legs(value: object, name: str) -> NDArray[Any]:
+    """Three numbers, one for each leg; True is none, also beside numbers."""
+    array = numbers(value, name)
+    if array.shape != (3,):
+        raise ValueError(f"{name} has shape {array.shape}; a joint has three legs, so its shape is (3,)")
+    for k, entry in enumerate(value if isinstance(value, list | tuple) else ()):
+        if isinstance(entry, bool | np.bool_):
+            raise TypeError(f"{name}[{k}] is {bool(entry)}; it must be a number, as in {_AS_IN[name]}")
+    return array
 
 
 def _one_rotation(value: ArrayLike | object, name: str) -> Floats:

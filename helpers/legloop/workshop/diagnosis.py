@@ -224,11 +224,18 @@ def _told(
 
 
 def _nothing_fits(expected: Floats, seen: Floats, limit: float, signs: bool) -> Diagnosis:
-    """No combination explains the readings: name the one that most of them fit, and the worst reading."""
+    """No combination explains the readings: name the one that most of them fit, and the worst reading.
+
+    Where nothing moved by more than a reading may be off, the supply comes first.
+    """
     off = np.where(np.sign(expected) == seen, 0.0, np.inf) if signs else np.abs(expected - seen)
     wrong = (~(off <= limit)).sum(axis=(1, 2))
     nearest = int(wrong.argmin())
-    start = f"Nothing fits. Nearest: {FAULTS[nearest]}, with {wrong[nearest]} of {seen.size} readings wrong"
+    still = (np.abs(seen) <= (0 if signs else limit)).all()
+    first = (
+        "No motor moved: look first at power, at the enable input of the drivers, at the cables.\n" if still else ""
+    )
+    start = f"{first}Nothing fits. Nearest: {FAULTS[nearest]}, with {wrong[nearest]} of {seen.size} readings wrong"
     if signs:
         return Diagnosis((), (), None, None, (), float("nan"), f"{start}.")
     worst = float(np.nanmax(off[nearest]))

@@ -44,6 +44,9 @@ __all__ = ["LogError", "OrientationLog", "read_log", "write_table"]
 # from memory; the recorded stream of the tests is 1.69e-3 short). Three printed decimals give 1e-3 at most.
 QUATERNION_TOLERANCE = 2e-3
 
+TURN = 6.3
+"""One turn in radians, as a log with one decimal writes it."""
+
 DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
@@ -96,7 +99,9 @@ def read_log(
     - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat_w``, ``quaternion_w``): the names tell
       the scalar. **Many sensors write w first**; it may stand anywhere.
     - Quaternion ``q0 q1 q2 q3`` or ``q1 q2 q3 q4``, in this order: `scalar` must be stated.
-    - Angles ``roll pitch yaw`` in deg, ° or rad: ``R = Rz(yaw) Ry(pitch) Rx(roll)``.
+    - Angles ``roll pitch yaw`` in deg, ° or rad: ``R = Rz(yaw) Ry(pitch) Rx(roll)``. A file that has more than
+      one turn in rad is refused, for these are degrees; except a yaw that is counted on over several turns, where the
+      caller states ``angle_unit="rad"``.
     - Time ``time`` or ``t`` in s, ms or us; there need be none.
 
     Parameters
@@ -159,6 +164,10 @@ def read_log(
     if plan.unit is None:
         matrices = from_quaternion(values, tolerance=0.6)  # wider than any of ours: each row was judged by itself
     else:
+        if plan.unit == "rad":
+            _within_one_turn(
+                path.name, values, [header.names[k] for k in plan.columns], numbers, angle_unit is not None
+            )
         matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T)
     times = None if plan.time is None else table[:, 0].copy()
     where = np.array(numbers, dtype=np.int64)
@@ -226,6 +235,27 @@ def _number(name: str, field: str) -> float:
     if DECIMAL_COMMA.fullmatch(text):
         raise RowError(f"{name} is {short(text)}, with a decimal comma; write decimals with a point")
     raise RowError(f"{name} is {short(text)}, not a finite number")
+
+
+def _within_one_turn(
+    file: str, values: NDArray[np.float64], names: list[str], lines: list[int], stated: bool
+) -> None:
+    """Refuse radians that must be degrees: 30, as a roll, would be five turns.
+
+    The file as a whole, also where bad rows are only reported: in the wrong unit small angles, which look well, are
+    as wrong as large ones.
+    """
+    for role, name, column in zip(("roll", "pitch", "yaw"), names, values.T, strict=True):
+        far = np.abs(column) > TURN
+        if far.any() and not (stated and role == "yaw"):
+            row = int(np.argmax(far))
+            bare = name.casefold() == role  # the unit was stated by the caller, not by the name
+            unit = "state angle_unit='deg'" if bare else "name the columns roll_deg, pitch_deg, yaw_deg"
+            other = "state angle_unit='rad' as well" if role == "yaw" else "take the whole turns off"
+            raise LogError(
+                f"{file}: {name} is {column[row]:.6g} rad in line {lines[row]}, more than one turn; if these are "
+                f"degrees, {unit}; if the angle is counted on over several turns, {other}"
+            )
 
 
 def _too_bad(name: str, rejected: Rejected, total: int) -> LogError:

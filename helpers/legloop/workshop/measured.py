@@ -15,6 +15,10 @@ from ..velocity import inverse_jacobian, jacobian
 
 __all__ = ["PointingError", "Reading", "arc_of_chord", "cone_of_offsets", "pointing_error", "protractor"]
 
+SHORTEST = 1 * deg
+"""No link between two bearings is so short; a shorter arc comes of lengths in two units, 0.06° for metres and
+millimetres. No such bound holds for a cone: it is near 0 in a coaxial joint, and may be 90°."""
+
 SOURCES = ("proximal", "distal", "base_cone", "platform_cone", "base_azimuth", "platform_azimuth")
 
 
@@ -22,6 +26,7 @@ SOURCES = ("proximal", "distal", "base_cone", "platform_cone", "base_azimuth", "
 class Reading:
     """A value and its standard uncertainty (one sigma), both in the same unit: radians, or any length.
 
+    The unit is not checked here: ``Reading(75, 0.5)`` is 75 of some length, but also 75 rad; degrees are ``75*deg``.
     A reading of which only limits are known, such as "to half a degree", has a standard uncertainty of its half width
     over sqrt(3): ``Reading.within(75*deg, 0.5*deg)``. Source: JCGM 100:2008, 4.3.7 (from memory).
     """
@@ -69,7 +74,8 @@ def arc_of_chord(chord: Reading, radius: Reading) -> Reading:
 
     Callipers give the chord, between the middles of the two holes; the radius is from the centre to such a middle.
     Both are one `Reading` in one unit; the arc is in radians. ``d arc = (d chord - 2 sin(arc / 2) d radius) /
-    (radius cos(arc / 2))``. ValueError for a chord that is not between 0 and two radii, TypeError for no Reading.
+    (radius cos(arc / 2))``. ValueError for a chord that is not between 0 and two radii, and for an arc below 1°,
+    which no link has; TypeError for no Reading.
     """
     _reading(chord, "chord")
     _reading(radius, "radius")
@@ -79,6 +85,11 @@ def arc_of_chord(chord: Reading, radius: Reading) -> Reading:
             "radii: are both from middle to middle, and in one unit?"
         )
     half = np.arcsin(chord.value / (2 * radius.value))
+    if 2 * half < SHORTEST:
+        raise ValueError(
+            f"the chord is {chord.value:g} and the radius {radius.value:g}, an arc of {2 * half / deg:.2g}°; no link "
+            f"is below {SHORTEST / deg:g}°: are both in one unit?"
+        )
     spread = np.hypot(chord.uncertainty, 2 * np.sin(half) * radius.uncertainty) / (radius.value * np.cos(half))
     return Reading(float(2 * half), float(spread))
 
@@ -89,7 +100,7 @@ def cone_of_offsets(across: Reading, along: Reading) -> Reading:
     `across`: its distance from the symmetry axis. `along`: how far below the centre a motor, or above it a hinge,
     sits, measured along that axis; negative on the other side. Both are one `Reading` in one unit; the cone is in
     radians. ``d cone = (along d across - across d along) / (across^2 + along^2)``. ValueError for a negative `across`
-    or two zeros, TypeError for no Reading.
+    or two zeros, TypeError for no Reading. Two units are not noticed: cones near 0 and 90° are honest ones.
     """
     _reading(across, "across")
     _reading(along, "along")

@@ -24,7 +24,7 @@ from ..._check import LONGEST, Floats, finite, instance, numbers, one, whole
 from ...convention import Convention
 from ...mechanism import deg
 from ..units import mm
-from .checks import length, share
+from .checks import full_steps, length, share
 from .loop import FEWEST, around, pitch_of
 from .practice import DriveWarning, advice
 
@@ -96,7 +96,7 @@ class BeltDrive:
             "joint_teeth": whole(self.joint_teeth, "joint_teeth", FEWEST, "teeth"),
             "pitch": pitch_of(self.pitch),
             "centre_distance": length(self.centre_distance, "centre_distance", 1 * mm, LONGEST),
-            "steps_per_turn": whole(self.steps_per_turn, "steps_per_turn", 1, "full steps"),
+            "steps_per_turn": full_steps(self.steps_per_turn, "steps_per_turn"),
             "microsteps": whole(self.microsteps, "microsteps", 1, "microsteps"),
             "width": length(self.width, "width", 0.5 * mm, 0.5),
             "efficiency": share(self.efficiency, "efficiency"),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from ..._check import one
+import numpy as np
+
+from ..._check import one, whole
 from ..units import mm
 
-__all__ = ["at_least", "length", "share"]
+__all__ = ["at_least", "full_steps", "length", "share"]
 
 
 def share(value: object, name: str) -> float:
@@ -27,6 +29,17 @@ def length(value: object, name: str, low: float, high: float) -> float:
             f"{high / mm:.4g} mm{hint}"
         )
     return number
+
+
+def full_steps(value: object, name: str) -> int:
+    """How many full steps of a motor make one turn."""
+    number = float(value) if isinstance(value, float | np.floating) else 0.0
+    if 0 < number < 1e6 and number.is_integer():
+        raise TypeError(f"{name} is {number}, a float; it is a count: write {int(number)}")
+    if 0 < number < 360 and abs(360 / number - round(360 / number)) < 1e-6:  # 360 / 0.72 is 500, to rounding
+        told = f"a motor of {number:g}° per full step makes {round(360 / number)} full steps in a turn"
+        raise TypeError(f"{name} is {number:g}; it is a count: {told}, so write {round(360 / number)}")
+    return whole(value, name, 1, "full steps")
 
 
 def at_least(value: object, name: str, least: float, unit: str) -> float:

@@ -24,6 +24,10 @@ from .worst import Load, Worst, listed, proved
 
 __all__ = ["Sizing", "size_drive"]
 
+FASTEST = 30.0
+"""rad/s, nearly five turns a second. At that rate a platform crosses a reach of 100° in 60 ms; no joint of this kind
+is so fast, and a larger number is in degrees a second."""
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Sizing:
@@ -117,7 +121,7 @@ def size_drive(
     mass, offset, gravity
         As for `payload_moment`: kg; (3,) from the centre of the joint in platform coordinates, in m; (3,) in m/s².
     speed : float
-        Angular rate of the platform about any axis, up to this, in rad/s, not negative.
+        Angular rate of the platform about any axis, up to this, in rad/s, in [0, 30]: ``360*deg``.
     curve : (n, 2)
         Motor speed in rad/s, rising from 0, and the torque in N·m that it has there; straight between the rows, none
         beyond the last. ``(300*rpm, 0.33)`` is a row. For a stepping motor its pull-out torque at your voltage. Where
@@ -137,7 +141,7 @@ def size_drive(
         The certificate is not proved, or of another joint; no ratio does (the message says what is short); an
         argument is out of its range. UnreachableError, SingularError: the joint cannot take an orientation of a list.
     """
-    m, rows, rate = joint(m), motor.falling(motor.checked(curve)), at_least(speed, "speed", 0.0, "rad/s")
+    m, rows, rate = joint(m), motor.falling(motor.checked(curve)), _rate(speed)
     factor = at_least(margin, "margin", 1.0, "times what is needed") / share(efficiency, "efficiency")
     load = Load(
         at_least(mass, "mass", 0.0, "kg"),
@@ -232,6 +236,16 @@ def _arm(offset: ArrayLike) -> Floats:
             f"offset holds {far:g} m; its entries must be at most {LONGEST:g} m: for millimetres write {far:g}*mm"
         )
     return vector
+
+
+def _rate(speed: float) -> float:
+    rate = at_least(speed, "speed", 0.0, "rad/s")
+    if rate > FASTEST:
+        raise ValueError(
+            f"speed is {rate:g} rad/s, {rate / (2 * np.pi):.3g} turns of the platform a second; it must be at most "
+            f"{FASTEST:g} rad/s: for degrees a second write {rate:g}*deg"
+        )
+    return rate
 
 
 def _range(worst: Worst, scale: float) -> str:

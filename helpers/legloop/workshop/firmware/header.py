@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import warnings
 from importlib import resources
 from os import PathLike
 from string import Template
@@ -11,15 +12,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ... import rotation
 from ..._check import ROTATION_TOLERANCE, flag
 from ...convention import Convention
-from ...mechanism import Mechanism, deg
+from ...mechanism import Mechanism
 from .._file import file_path, write_text
 from ..drive import BeltDrive
+from .comment import about, limits
+from .limits import FARTHEST, LimitsWarning
 from .literals import Literals
+from .self_test import self_test
 from .settings import SCALARS, Settings, Status, settings
-from .vectors import Golden, golden
 
 __all__ = ["write_header"]
 
@@ -27,12 +29,8 @@ TOLERANCE = 2 * ROTATION_TOLERANCE + 2e-6
 """What the package takes for a rotation has singular values within 4e-6 of 1, so that entries of R R^T - I reach
 8e-6; the rest is for rounding in float, 5e-7, and margin. So whatever the package takes, the header takes."""
 
-FARTHEST = 200 * np.pi
 COUNTER = {"float": 2**24, "double": 2**30}
 """Steps that the scalar counts one by one, and that fit into a long, which has at least 32 bits."""
-
-_QUATERNION = np.array([1.0, -2.0, 4.0, 6.0]) / np.sqrt(57)
-"""For the self-test: no two entries of it, nor of its matrix, are alike in size."""
 
 MEANING = {
     Status.SOLVED: "the outputs are valid",
@@ -87,12 +85,6 @@ _STEPS_TRAVEL = """    if (legloop_travel_(theta) != LEGLOOP_SOLVED) {
     }
 """
 
-_STEP_CHECK = """    if (code == LEGLOOP_SOLVED
-        && (legloop_steps(wanted, steps) != LEGLOOP_SOLVED || steps[0] != s0 || steps[1] != s1 || steps[2] != s2)) {
-        return 0;
-    }
-"""
-
 
 def write_header(
     path: str | PathLike[str],
@@ -102,6 +94,7 @@ def write_header(
     convention: Convention | None = None,
     drive: BeltDrive | None = None,
     motor_limits: ArrayLike | None = None,
+    travel: ArrayLike | None = None,
     scalar: str = "float",
     overwrite: bool = False,
 ) -> None:
@@ -121,7 +114,8 @@ def write_header(
     **Whose frames, whose angles.** Without `convention` they are ours. With it all that the C takes and gives is the
     machine's: the orientation in their frames, legs in their order, angles by their senses and from their zeros. The
     arguments here, `mode` and `motor_limits`, remain ours, legs in our order, as `certify` has them and gives them in
-    `.travel`. Which of the angles that differ by whole turns `legloop_solve` gives: the one in (-pi, pi] as the
+    `.travel`; `travel` alone is counted by the machine, as by `MotionLimits`. The header tells limits in both
+    countings. Which of the angles that differ by whole turns `legloop_solve` gives: the one in (-pi, pi] as the
     machine counts; with limits the one nearest to the middle of them.
 
     Parameters
@@ -137,18 +131,29 @@ def write_header(
     drive : BeltDrive, optional
         Between motors and joints, the same for all three.
     motor_limits : (2,) or (3, 2), optional
-        Lowest and highest motor angle, of all motors or of each, in radians from our theta = 0, in [-4 pi, 4 pi].
+        Lowest and highest motor angle, of all motors or of each, in radians from our theta = 0, in [-4 pi, 4 pi];
+        legs in our order: ``motor_limits=promised.travel`` of a certificate.
+    travel : (2,) or (3, 2), optional
+        The same as the machine counts, motors in its order: ``travel=limits.travel`` of `MotionLimits`, with its
+        bounds. Give one of the two. An infinite end is open; `legloop_solve` then gives the angle nearest to 0.
     scalar : "float" or "double"
         What the C computes with.
     overwrite : bool
         Replace a file that exists, as in `write_table`: someone may have edited it.
+
+    Warns
+    -----
+    LimitsWarning
+        Home lies outside the limits of a motor, or within 1° of an end. The joint may work elsewhere, so it is no
+        error; but limits in the wrong counting look so, and the header says the same.
 
     Raises
     ------
     FileExistsError
         The file exists, and `overwrite` is False.
     ValueError, TypeError, OSError
-        An argument is not what it should be, the joint reaches nothing in this mode, the path cannot be written.
+        An argument is not what it should be, both `motor_limits` and `travel` are given, the joint reaches nothing in
+        this mode within the limits, the path cannot be written.
     """
     target, replace = file_path(path), flag(overwrite, "overwrite")
     if target.is_dir():
@@ -157,25 +162,29 @@ def write_header(
         raise ValueError(f"path is {str(path)!r}; a C header ends in .h, as joint.h does")
     if not target.parent.is_dir():
         raise FileNotFoundError(f"path {str(path)!r} lies in a directory that does not exist; make it first")
-    write_text(target, header(settings(m, mode, convention, drive, motor_limits, scalar)), replace)
+    given = settings(m, mode, convention, drive, motor_limits, travel, scalar)
+    text = header(given)
+    for note in given.notes:
+        warnings.warn(note, LimitsWarning, stacklevel=2)
+    write_text(target, text, replace)
 
 
 def header(given: Settings) -> str:
     """The text; the same settings give the same text."""
-    cases = golden(given)
     number = Literals(given.scalar)
-    travel, steps = given.limits is not None, given.drive is not None
+    bounded, steps = given.limits is not None, given.drive is not None
     words: dict[str, Any] = {
-        "about": "\n".join(f"// {line}".rstrip() for line in _about(given)),
+        "about": "\n".join(f"// {line}".rstrip() for line in about(given)),
         "frames": "both as legloop has them" if given.convention == Convention() else "both as the machine has them",
         "angles": "as legloop has them" if given.convention == Convention() else "as the machine counts them (above)",
-        "limits": _limits_in_words(given),
+        "limits": ("\n//" + " " * 16).join(limits(given)),
         "digits": number.digits,
         "type": given.scalar,
         "bytes": np.dtype(SCALARS[given.scalar]).itemsize,
         "f": number.suffix,
         "zero": number(0),
         "tenth": number(0.1),
+        "half": number(0.5),
         "one": number(1),
         "two": number(2),
         "pi": number(np.pi),
@@ -183,31 +192,14 @@ def header(given: Settings) -> str:
         "rounding": number(16 * given.eps),
         "farthest": number(FARTHEST),
         "statuses": "\n".join(_status(s) for s in Status),
-        "travel": _travel(given, number) if travel else "",
-        "check_travel": "legloop_travel_(theta)" if travel else "LEGLOOP_SOLVED",
+        "travel": _travel(given, number) if bounded else "",
+        "check_travel": "legloop_travel_(theta)" if bounded else "LEGLOOP_SOLVED",
         "legs": "\n".join(_leg(given, number, k) for k in range(3)),
-        "window": "nearest to the middle of its limits" if travel else "in (-pi, pi]",
+        "window": _window(given),
         "middle": number.row(given.middle),
         "steps": _steps(given, number) if steps else "",
-        "step_parameters": ", long s0, long s1, long s2" if steps else "",
-        "step_locals": "    long steps[3];\n" if steps else "",
-        "step_check": _STEP_CHECK if steps else "",
-        "self_test_tolerance": number(cases.tolerance),
     }
-    lines = _self_test(given, cases, number)
-    words |= {"count": len(lines), "refused": sum("SOLVED" not in line for line in lines)}
-    held = _QUATERNION.astype(SCALARS[given.scalar]).astype(np.float64)
-    words |= {
-        "quaternion": number.row(held),
-        "long_quaternion": number.row(1.01 * held),
-        "turn": _matrix([number(entry) for entry in rotation.from_quaternion(held).flat], 36),
-        "turn_tolerance": number(16 * given.eps),  # 12 for the formula, half a one for the numbers here, and margin
-        "quaternion_case": len(lines) + 1,
-        "long_quaternion_case": len(lines) + 2,
-        "normalised_case": len(lines) + 3,
-    }
-    tests = (f"    if (!{line}) {{\n        return {k};\n    }}" for k, line in enumerate(lines, start=1))
-    words["self_test"] = "\n".join(tests)
+    words |= self_test(given, number)
     template = Template(resources.files(__package__).joinpath("joint.h.in").read_text(encoding="ascii"))
     text = template.substitute(words, guard="$guard")
     mark = hashlib.sha256(text.encode("ascii")).hexdigest()[:16].upper()
@@ -236,9 +228,16 @@ def _leg(given: Settings, number: Literals, k: int) -> str:
     return "\n".join(f"    {line}" for line in lines)
 
 
+def _window(given: Settings) -> str:
+    if given.limits is None:
+        return "in (-pi, pi]"
+    open_end = np.isinf(given.limits.theirs).any()
+    return "nearest to the middle of its limits" + (", or to 0 where one of them is open" if open_end else "")
+
+
 def _travel(given: Settings, number: Literals) -> str:
     assert given.limits is not None
-    low, high = (number.row(ends) for ends in given.limits.T)
+    low, high = (number.row(ends) for ends in given.limits.closed.T)
     return _TRAVEL.substitute(low=low, high=high)
 
 
@@ -251,46 +250,3 @@ def _steps(given: Settings, number: Literals) -> str:
         f=number.suffix,
         travel="" if given.limits is None else _STEPS_TRAVEL,
     )
-
-
-def _self_test(given: Settings, cases: Golden, number: Literals) -> list[str]:
-    """Calls of ``legloop_agrees_``: the golden cases, then a turn that is scaled, one mirrored, one with NaN."""
-    R = cases.orientations[0].reshape(9)
-    mirrored = np.concatenate([R[:6], -R[6:]])
-    rows = [[number(entry) for entry in pose.flat] for pose in (*cases.orientations, 0.98 * R, mirrored, R)]
-    rows[-1][0] = "no_number"
-    broken = len(rows) - len(cases.codes)
-    names = [Status(code) for code in cases.codes] + [Status.NOT_ROTATION] * broken
-    theta = np.concatenate([cases.theta, np.zeros((broken, 3))])
-    steps = given.steps(theta)
-    ends = [number.row(angles) for angles in theta]
-    if steps is not None:
-        ends = [f"{end}, {', '.join(f'{count}L' for count in row)}" for end, row in zip(ends, steps, strict=True)]
-    return [
-        f"legloop_agrees_({_matrix(row, 25)},\n{' ' * 25}LEGLOOP_{name.name}, {end})"
-        for row, name, end in zip(rows, names, ends, strict=True)
-    ]
-
-
-def _matrix(entries: list[str], indent: int) -> str:
-    """Nine numbers in three lines, the second and third indented."""
-    return (",\n" + " " * indent).join(", ".join(entries[k : k + 3]) for k in (0, 3, 6))
-
-
-def _about(given: Settings) -> list[str]:
-    """The joint in words; only letters that every compiler reads."""
-    signs = ", ".join(f"{s:+d}" for s in given.mode)
-    parts = [repr(given.m), f"Working mode ({signs}), legs in the order of legloop"]
-    if given.convention != Convention():
-        parts.append(repr(given.convention))
-    if given.drive is not None:
-        parts.append(repr(given.drive))
-    text = "\n".join(parts).replace("°", " deg")
-    return text.encode("ascii", "replace").decode("ascii").splitlines()
-
-
-def _limits_in_words(given: Settings) -> str:
-    if given.limits is None:
-        return "none were given: the header does NOT check how far a motor turns"
-    ends = "; ".join(f"{low / deg + 0.0:.2f} to {high / deg + 0.0:.2f}" for low, high in given.limits)
-    return f"of the three motors, in degrees: {ends}"

@@ -23,8 +23,9 @@ from ... import leg
 from ..._check import Floats, batch, finite, modes
 from ...convention import Convention
 from ...inverse import inverse_kinematics
-from ...mechanism import Mechanism, deg, joint
+from ...mechanism import Mechanism, joint
 from ..drive import BeltDrive
+from .limits import Limits, limits_of
 
 __all__ = ["SCALARS", "Settings", "Status", "angle_error", "settings"]
 
@@ -80,8 +81,8 @@ class Settings:
     convention: Convention
     drive: BeltDrive | None
     scalar: str
-    limits: Floats | None
-    """(3, 2): lowest and highest angle as the machine counts; None where none were given."""
+    limits: Limits | None
+    """None where none were given."""
     platform: Floats
     """(3, 3): v' of each leg."""
     rows: Floats
@@ -98,10 +99,32 @@ class Settings:
     @property
     def middle(self) -> Floats:
         """(3,): which of the angles that differ by whole turns `legloop_solve` takes: the one nearest to this."""
-        return np.zeros(3) if self.limits is None else self.limits.mean(axis=1)
+        return np.zeros(3) if self.limits is None else self.limits.middle
+
+    @property
+    def home(self) -> Floats | None:
+        """(3,): motor angles at our R = I as the machine counts; None where the joint has none there."""
+        code, angle = self.without_limits(self.convention.orientation_to_theirs(np.eye(3))[None])
+        return angle[0] if code[0] == Status.SOLVED else None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to say of home and the limits."""
+        home = self.home
+        return () if self.limits is None or home is None else self.limits.notes(home, self.convention)
 
     def expected(self, theirs: Floats) -> tuple[NDArray[np.int_], Floats]:
         """What `legloop_solve` must answer at their orientations (n, 3, 3): codes (n,), angles (n, 3) or NaN."""
+        code, angle = self.without_limits(theirs)
+        if self.limits is not None:
+            low, high = self.limits.theirs.T
+            beyond = ((angle < low) | (angle > high)).any(axis=1)
+            code = np.where((code == Status.SOLVED) & beyond, Status.TRAVEL, code)
+        angle[code != Status.SOLVED] = np.nan
+        return code, angle
+
+    def without_limits(self, theirs: Floats) -> tuple[NDArray[np.int_], Floats]:
+        """As `expected`, but beyond the limits too there is a code SOLVED and an angle."""
         R = self.convention.orientation_to_ours(theirs)
         ours = inverse_kinematics(self.m, R, self.mode, unreachable="nan")
         lost = np.isnan(ours)
@@ -113,9 +136,6 @@ class Settings:
         failed = failed[:, list(self.convention.leg_order)]
         first = np.argmax(failed != Status.SOLVED, axis=1)  # the leg that fails first, as in the C
         code = failed[np.arange(len(failed)), first]
-        if self.limits is not None:
-            beyond = ((angle < self.limits[:, 0]) | (angle > self.limits[:, 1])).any(axis=1)
-            code = np.where((code == Status.SOLVED) & beyond, Status.TRAVEL, code)
         angle[code != Status.SOLVED] = np.nan
         return code, angle
 
@@ -130,7 +150,13 @@ class Settings:
 
 
 def settings(
-    m: object, mode: ArrayLike, convention: object, drive: object, motor_limits: ArrayLike | None, scalar: object
+    m: object,
+    mode: ArrayLike,
+    convention: object,
+    drive: object,
+    motor_limits: ArrayLike | None,
+    travel: ArrayLike | None,
+    scalar: object,
 ) -> Settings:
     """Check the arguments, and fold joint, mode and convention into constants."""
     m, signs = joint(m), modes(mode)
@@ -153,9 +179,6 @@ def settings(
     turned = np.stack([cosine * x + sine * y, sense[:, None] * (cosine * y - sine * x), u], axis=1)
     first = m.proximal[order]
     size = np.stack([np.sin(first), np.sin(first), np.cos(first)], axis=1)
-    limits = None if motor_limits is None else np.sort(theirs.angles_to_theirs(_limits(motor_limits).T).T, axis=1)
-    if limits is not None and not (limits.astype(type_of)[:, 0] < limits.astype(type_of)[:, 1]).all():
-        raise ValueError(f"motor_limits are so narrow that a {scalar} does not tell their ends apart: widen them")
     first_elbow, second_elbow, third_elbow = (signs[order] * sense).tolist()
     return Settings(
         m,
@@ -163,7 +186,7 @@ def settings(
         theirs,
         drive,
         str(scalar),
-        limits,
+        limits_of(motor_limits, travel, theirs, str(scalar), type_of),
         _without_residue(m.platform_axes[order] @ theirs.platform.T),
         _without_residue(size[..., None] * (turned @ theirs.base.T)),
         _without_residue(np.cos(m.distal[order])),
@@ -179,22 +202,3 @@ def _scalar(scalar: object) -> Any:
     if not isinstance(scalar, str) or scalar not in SCALARS:
         raise ValueError(f"scalar is {scalar!r}; it must be 'float' (most microcontrollers) or 'double'")
     return SCALARS[scalar]
-
-
-def _limits(value: ArrayLike) -> Floats:
-    given = finite(value, "motor_limits", 2)
-    if given.shape not in ((2,), (3, 2)):
-        raise ValueError(
-            f"motor_limits has shape {given.shape}; give (2,), lowest and highest for all motors, or (3, 2), a row "
-            "for each, legs in our order"
-        )
-    limits = np.broadcast_to(given, (3, 2))
-    for i, (low, high) in enumerate(limits.tolist(), start=1):
-        if low >= high:
-            raise ValueError(f"motor_limits of motor {i} run from {low:g} to {high:g} rad; give the lower end first")
-        if max(-low, high) > 4 * np.pi:
-            raise ValueError(
-                f"motor_limits of motor {i} run from {low:g} to {high:g} rad; they must lie in [-4 pi, 4 pi]; for "
-                f"degrees write {low:g}*deg ({low * deg:.4g})"
-            )
-    return limits

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from os import PathLike
 from typing import NamedTuple
 
@@ -14,6 +15,7 @@ from ...convention import Convention
 from ...mechanism import Mechanism
 from ..drive import BeltDrive
 from ..log import write_table
+from .limits import LimitsWarning
 from .settings import SCALARS, Settings, Status, angle_error, settings
 
 __all__ = ["Golden", "golden", "write_vectors"]
@@ -30,6 +32,7 @@ def write_vectors(
     convention: Convention | None = None,
     drive: BeltDrive | None = None,
     motor_limits: ArrayLike | None = None,
+    travel: ArrayLike | None = None,
     scalar: str = "float",
     count: int = 1000,
     seed: int = 0,
@@ -42,10 +45,11 @@ def write_vectors(
     rounded matrix; ``D1 ...``, for `angle_error`; ``steps1 ...`` if there is a drive. Empty: there is no such value.
 
     The first rows are three that must be refused: scaled, mirrored, all zero. Home follows, then `count` orientations
-    by `seed`, half of them spread over all turns and half near home. Arguments and errors as for `write_header`; a
-    ValueError or TypeError too for a `count` below 1 and for a `seed` that is no whole number from 0 on.
+    by `seed`, half of them spread over all turns and half near home. Arguments, warnings and errors as for
+    `write_header`; a ValueError or TypeError too for a `count` below 1 and for a `seed` that is no whole number from
+    0 on.
     """
-    given = settings(m, mode, convention, drive, motor_limits, scalar)
+    given = settings(m, mode, convention, drive, motor_limits, travel, scalar)
     q, R = orientations(given, whole(count, "count", 1, "orientations"), whole(seed, "seed", 0, "steps"))
     broken = np.stack([2 * np.eye(3), np.diag([1.0, 1.0, -1.0]), np.zeros((3, 3))])
     code, theta = given.expected(R)
@@ -64,6 +68,8 @@ def write_vectors(
     if steps is not None:
         counted = np.where(np.isnan(theta), np.nan, steps)
         table |= {f"steps{k + 1}": column(counted[:, k]) for k in range(3)}
+    for note in given.notes:
+        warnings.warn(note, LimitsWarning, stacklevel=2)
     write_table(path, table, overwrite=overwrite)
 
 
@@ -80,7 +86,7 @@ def orientations(given: Settings, count: int, seed: int) -> tuple[Floats, Floats
 
 
 class Golden(NamedTuple):
-    """Cases for the self-test: ``n`` that are solved and at most one that is out of reach."""
+    """Cases for the self-test: ``n`` that are solved, at most one out of reach, at most one beyond the limits."""
 
     orientations: Floats
     codes: list[int]
@@ -98,11 +104,15 @@ def golden(given: Settings, count: int = 6) -> Golden:
     code, theta = given.expected(R)
     known = np.nan_to_num(theta).astype(SCALARS[given.scalar]).astype(np.float64)  # as it will be printed
     D = np.where(code[:, None] == Status.SOLVED, given.discriminants(R), -1.0).min(axis=1)
-    good = (np.minimum(_LEAST_D, D.max() / 2) < D) & (D > 0)
+    least = np.minimum(_LEAST_D, D.max() / 2)
+    good = (least < D) & (D > 0)
     if not good.any():
+        within, these = (
+            ("", "") if given.limits is None else (f" within its limits ({given.limits.told})", "them and ")
+        )
         raise ValueError(
-            "no orientation was found that the joint reaches in this mode within these motor_limits, so that nothing "
-            f"could be tested: check them, or the sizes of the joint ({len(R)} orientations were tried)"
+            f"no orientation was found that the joint reaches in this mode{within}, so that nothing could be tested: "
+            f"check {these}the numbers of the joint ({len(R)} orientations were tried)"
         )
     tolerance = 2 * float(angle_error(D[good].min(), scalar=given.scalar))  # the reference is rounded as well
     good &= (np.abs(known - given.middle) < np.pi - 2 * tolerance).all(axis=1)
@@ -110,15 +120,15 @@ def golden(given: Settings, count: int = 6) -> Golden:
         part = known / given.drive.step_angle  # in the C a product of two rounded numbers, itself rounded
         good &= (np.abs(part - np.rint(part)) < 0.5 - 4 * given.eps * np.abs(part)).all(axis=1)
     if given.limits is not None:
-        inside = np.minimum(known - given.limits[:, 0], given.limits[:, 1] - known)
+        inside = np.minimum(known - given.limits.theirs[:, 0], given.limits.theirs[:, 1] - known)
         good &= (inside > 2 * tolerance).all(axis=1)
     chosen = np.flatnonzero(good)[:count]
     if not len(chosen):
         raise ValueError(
             f"no orientation was found at which rounding to {given.scalar} leaves steps and limits as they are: "
-            "widen motor_limits, take larger steps, or scalar='double'"
+            "widen the limits, take larger steps, or scalar='double'"
         )
-    picked = np.concatenate([chosen, _surely_out(given, R)])
+    picked = np.concatenate([chosen, _surely_out(given, R), _surely_beyond(given, R, least, tolerance)])
     return Golden(R[picked], code[picked].tolist(), known[picked], tolerance)
 
 
@@ -128,3 +138,16 @@ def _surely_out(given: Settings, R: Floats) -> NDArray[np.intp]:
     D = given.discriminants(R)
     far = (code == Status.UNREACHABLE) & (D.min(axis=1) < -_LEAST_D) & (np.abs(D) > _LEAST_D).all(axis=1)
     return np.flatnonzero(far)[:1]
+
+
+def _surely_beyond(given: Settings, R: Floats, least: float, tolerance: float) -> NDArray[np.intp]:
+    """Index of an orientation, if there is one, that is reached with D above `least`, clearly beyond a limit."""
+    if given.limits is None:
+        return np.zeros(0, dtype=np.intp)
+    code, theta = given.without_limits(R)
+    theta = np.where(code[:, None] == Status.SOLVED, theta, given.middle)
+    low, high = given.limits.theirs.T
+    sure = (given.discriminants(R) > least).all(axis=1) & (np.abs(theta - given.middle) < np.pi - 2 * tolerance).all(
+        axis=1
+    )
+    return np.flatnonzero(sure & (np.maximum(low - theta, theta - high) > 2 * tolerance).any(axis=1))[:1]
