@@ -187,8 +187,11 @@ def test_some_limit_is_used_up_where_it_slows():
 def test_a_request_that_is_slow_enough_is_not_slowed_but_at_its_ends():
     samples, times = wandering(60, step=0.5)
     made = plan(HIDE, samples, times, DRIVE, limits=LIMITS)
-    assert [a for a, _ in made.report.slowed] == [times[0], pytest.approx(times[-2], abs=0.5)]
-    middle = (made.asked_at > times[2]) & (made.asked_at < times[-3])
+    begin, end = made.report.slowed
+    # To 20 °/s at 400 °/s² it goes half of 0.05 s, in the time of the request; stretches reach to the knot beyond.
+    assert begin == (times[0], pytest.approx(times[0], abs=0.1))
+    assert end == (pytest.approx(times[-1], abs=0.1), times[-1])
+    middle = (made.asked_at > times[0] + 0.1) & (made.asked_at < times[-1] - 0.1)
     np.testing.assert_allclose(np.diff(made.asked_at[middle]), LIMITS.tick, rtol=0, atol=1e-9)
 
 
@@ -316,8 +319,10 @@ def test_memory_does_not_grow_with_the_log(monkeypatch, convention):
 
 def test_csv_round_trip(tmp_path):
     made = plan(HIDE, *wandering(10), DRIVE, limits=LIMITS)
+    made.table["t"][0], made.table["theta"][0, 1] = -0.0, -0.0
     path = tmp_path / "motion.csv"
     made.write(path)
+    assert path.read_text().splitlines()[1].split(",")[0:3:2] == ["0.0", "0.0"]  # never -0.0
     assert path.read_text().splitlines()[0] == (
         "time_s,theta1_rad,theta2_rad,theta3_rad,motor1_microsteps,motor2_microsteps,motor3_microsteps"
     )

@@ -33,7 +33,8 @@ def test_cells_bound_rate_and_curvature_as_scipy_has_them():
 def test_the_slower_end_of_a_cell_sets_its_pace():
     still = np.zeros((3, 3))
     standing = cells(np.arange(4.0), np.zeros((4, 3)), still, still)
-    most = caps(standing, np.ones(3), np.ones(3), np.array([1.0, 0.5, 1.0, 1.0]))
+    pace, nowhere = np.array([1.0, 0.5, 1.0, 1.0]), np.zeros(4, dtype=bool)
+    most = caps(standing, np.ones(3), np.ones(3), pace, nowhere)
     np.testing.assert_allclose(most, [0.25, 0.25, 0.25, 1.0], rtol=1e-12)  # squares; a knot obeys both its cells
 
 

@@ -19,12 +19,14 @@ BLOCK = 2048
 """Poses at a time: the arrays of one block stay in the processor's second-level cache."""
 
 
-def follow(m: Mechanism, R: Floats, start: Floats, change: Floats) -> tuple[Floats, Floats]:
+def follow(
+    m: Mechanism, R: Floats, start: Floats, change: Floats, *, steps: int | None = None
+) -> tuple[Floats, Floats]:
     """Orientations at motor angles start + change, on the branch of R; and which part of the way was possible.
 
     Columns: R (3, 3, n) closes at `start` (3, n), and the motors go straight from there. The part, (n,), is 1 where
     they arrive; it is less where the normals become coplanar before, and R is then where the platform was. It is NaN
-    where a motor angle is.
+    where a motor angle is. With `steps` it is less also where they have not arrived after so many steps.
 
     Each step is proven to stay on its branch before it is taken. It goes from an orientation R_0 to R_1, found by
     Newton's method: the turn by omega, while the motors turn by d theta. Let sigma be a lower bound of the smallest
@@ -45,7 +47,7 @@ def follow(m: Mechanism, R: Floats, start: Floats, change: Floats) -> tuple[Floa
         w, p = closing.elbows(m, start[:, rows] + change[:, rows]), closing.platform(m, R[:, :, rows])
         part[rows][(np.abs(closing.closure(m, w, p)) <= closing.ROUNDING).all(axis=0)] = 1.0  # R itself is the answer
     going = np.flatnonzero(part == 0)
-    for _ in range(_MOST_STEPS):
+    for _ in range(_MOST_STEPS if steps is None else steps):
         if not going.size:
             break
         blocks = [going[k : k + BLOCK] for k in range(0, len(going), BLOCK)]
@@ -67,7 +69,8 @@ def _advance(
     travel = np.sqrt((change * change).sum(axis=0))
     speed = travel + np.sqrt(3 * (omega * omega).sum(axis=0))
     reach = _SHARE * caution[rows] * sigma
-    aim = np.where(speed * (1 - done) > reach, done + reach / speed, 1.0)
+    far = speed * (1 - done) > reach  # not where nothing moves: a start that closes a little worse than to rounding
+    aim = np.where(far, done + reach / np.where(far, speed, 1.0), 1.0)
     there, closes = closing.closed(m, closing.elbows(m, at + aim * change), here)
     angle = 1.01 * np.sqrt(((there - here) ** 2).sum(axis=(0, 1)) / 2)  # the root is 2 sin(angle / 2)
     proven = closes & (travel * (aim - done) + np.sqrt(3) * angle <= sigma / 2)

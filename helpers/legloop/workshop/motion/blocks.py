@@ -13,6 +13,7 @@ from ...convention import Convention
 from ..drive import BeltDrive
 from . import timing
 from .knots import Fault, Joint, Knots, faults, knots
+from .limits import Walls
 from .path import Path, Pieces, pieces
 from .reachable import reachable_path
 from .result import TABLE, MotionError, MotionPlan, Report, numbers_of, told
@@ -25,6 +26,8 @@ BLOCK = 16384
 AHEAD = 2048
 """Samples looked at beyond a block. Each block is planned as if the path ended there, at rest; so the motors can
 stop in time, whatever follows. Nothing is slowed that need not be, if they can brake within so many samples."""
+
+_UNSEEN = 1e-3  # ticks: no start of a motor is cut finer, and no hold beside a corner takes longer
 
 _REFUSED = 0.05  # of the least evenness: nearer to singular than this nothing is slow enough
 
@@ -44,45 +47,69 @@ class Task(NamedTuple):
     deviation: float
 
     def pieces(self, low: int, high: int) -> Pieces:
-        """The pieces of the path from sample `low` to sample `high`, in our frames."""
+        """The pieces of the path from sample `low` to sample `high`, in our frames; times from the first sample on.
+
+        Counted from 1970 a time has steps of a quarter of a microsecond: too coarse for the time of one tick.
+        """
         R = self.given[low : high + 1]
         R = R if self.ours else self.convention.orientation_to_ours(R)
-        return pieces(R, self.times[low : high + 1], self.path, low)
+        return pieces(R, self.times[low : high + 1] - self.times[0], self.path, low)
 
 
 def planned(task: Task) -> Iterator[MotionPlan]:
     """The parts of the plan, in order; MotionError where the first fault comes."""
     walls, last = task.joint.walls, len(task.times) - 1
-    x0, clock0, row, before = 0.0, float(task.times[0]), 0, walls.middle
+    begun = float(task.times[0])
+    x0, clock0, row, before, coming = np.inf, 0.0, 0, walls.middle, np.zeros(3)
     rows: Floats | None = None
     for first in range(0, last, BLOCK):
         end = min(first + BLOCK, last)
-        found = _knots(task, first, min(end + AHEAD, last), before)
+        found, most = _caps(walls, _knots(task, first, min(end + AHEAD, last), before), coming, end + AHEAD >= last)
         c = found.cells
-        pace = np.minimum(found.evenness / max(walls.evenness, 1e-300), 1.0)
-        most = timing.caps(c, walls.speed, walls.acceleration, pace)
         x = timing.profile(c, most, walls.acceleration, x0)
         root = np.sqrt(x)
         stop = int(found.last[end - first - 1])
-        time = clock0 + np.concatenate([[0.0], np.cumsum(2 * np.diff(c.s) / (root[:-1] + root[1:]))])
+        time = clock0 + np.append(np.zeros(1), np.cumsum(2 * np.diff(c.s) / (root[:-1] + root[1:])))
         final = time[stop]
         # One more tick where the last part ends between two: the table ends at rest, at the last sample.
-        ticks = int(np.ceil((final - task.times[0]) / walls.tick - 1e-9)) + (end == last)
-        t = task.times[0] + np.arange(row, max(ticks, row)) * walls.tick
+        ticks = int(np.ceil(final / walls.tick - 1e-9)) + (end == last)
+        t = np.arange(row, max(ticks, row), dtype=np.float64) * walls.tick
         s, q, k = timing.along(c, x, time, t)
         q = _theirs(task, q)
         table = np.zeros(len(t), dtype=TABLE)
-        table["t"], table["theta"], table["steps"] = t, q, task.drive.steps(q)
+        table["t"], table["theta"], table["steps"] = begun + t, q, task.drive.steps(q)
         rows = np.repeat(q[:1], 2, axis=0) if rows is None else rows
         padded = np.concatenate([rows, q, np.repeat(q[-1:], 2 * (end == last), axis=0)])
         part = slice(0, stop + 1)
-        slow = _runs(c.s[part], x[part] < 1 - 1e-9)
+        slow = _runs(begun + c.s[part], x[part] < 1 - 1e-9)
         report = _figures(task, table, padded, found, part, k)
         takes = final - clock0 if end < last else t[-1] - clock0
         yield MotionPlan(
-            table, s, Report(float(c.s[stop] - c.s[0]), float(takes), slow, *report, deviation=task.deviation)
+            table, begun + s, Report(float(c.s[stop] - c.s[0]), float(takes), slow, *report, deviation=task.deviation)
         )
         x0, clock0, row, before, rows = float(x[stop]), float(final), row + len(t), c.q[stop], padded[-2:]
+        coming = c.arriving[stop - 1].copy()  # a view would keep the whole block
+
+
+def _caps(walls: Walls, found: Knots, coming: Floats, ends: bool) -> tuple[Knots, Floats]:
+    """The knots, cut finer beside rest, and the most that x may be at each; `ends`: the whole path ends with them.
+
+    Where it does not, x is 0 at the last knot, and the cell before it stays whole. So no block is cut finer than the
+    next one, and what this block can brake in, the next can too.
+    """
+    limits = walls.speed, walls.acceleration
+    rest = timing.rests(found.cells, coming)
+    rest[-1] &= ends
+    at = timing.beside_rest(found.cells, rest, *limits, _pace(walls, found), _UNSEEN * walls.tick)
+    found = found.cut(at) if len(at) else found
+    most = timing.caps(found.cells, *limits, _pace(walls, found), timing.rests(found.cells, coming))
+    most[-1] *= ends
+    return found, most
+
+
+def _pace(walls: Walls, found: Knots) -> Floats:
+    """The most that v may be at each knot, for the evenness there."""
+    return np.asarray(np.minimum(found.evenness / max(walls.evenness, 1e-300), 1.0))
 
 
 def _knots(task: Task, first: int, end: int, before: Floats) -> Knots:
@@ -109,7 +136,8 @@ def _cannot(task: Task, first: int, before: Floats, floor: float) -> MotionError
         inner = type(parts)(*(array[start - low : end - low] for array in parts))
         found, before = faults(task.joint, inner, task.path == "slerp", before, floor)
         listed.extend(found)
-    listed.sort()
+    begun = float(task.times[0])
+    listed = sorted(f._replace(start=begun + f.start, stop=begun + f.stop) for f in listed)
     together = tuple(listed)
     names = numbers_of(task.convention)
     deviation = None

@@ -14,7 +14,7 @@ from ...reach import reach_margin
 from ...velocity import inverse_jacobian, jacobian, jacobian_pair
 from .limits import Walls
 from .path import Pieces, at
-from .timing import Cells, cells
+from .timing import Cells, cells, split
 
 __all__ = ["CUBIC", "Fault", "Joint", "Knots", "evenness", "faults", "knots", "places"]
 
@@ -53,6 +53,14 @@ class Knots(NamedTuple):
         bow = c.bend * np.diff(c.s)[:, None] ** 2 / 8
         low, high = np.minimum(c.q[:-1], c.q[1:]) - bow, np.maximum(c.q[:-1], c.q[1:]) + bow
         return bool((low >= walls.low).all() and (high <= walls.high).all())
+
+    def cut(self, at: Floats) -> Knots:
+        """With knots also at the places `at` (m,); what is known of a pose there is that of the knot before it."""
+        c = split(self.cells, at)
+        old = np.searchsorted(self.cells.s, c.s, side="right") - 1
+        even = np.interp(c.s, self.cells.s, self.evenness)  # the pace goes by it, and must not come in stairs
+        last = np.searchsorted(c.s, self.cells.s[self.last])
+        return Knots(c, self.jacobians[old], self.margin[old], even, last)
 
 
 class Fault(NamedTuple):

@@ -38,7 +38,8 @@ def plan(
     """Motor targets that take the platform through orientations in time, from rest to rest.
 
     The platform goes along the path of `motion.path` through all samples. It goes as fast as asked, or slower where
-    the motors cannot: then it stays on the path and is late (`motion.timing`). It never hurries to catch up.
+    the motors cannot: then it stays on the path and is late (`motion.timing`). It never hurries to catch up. Far
+    below the limits it is late by half the time that the motors need to come up to speed and to stop, and by a tick.
 
     Parameters
     ----------

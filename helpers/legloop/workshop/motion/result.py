@@ -51,9 +51,10 @@ class Report:
     asked: float
     """How long the request takes, in seconds."""
     takes: float
-    """How long the plan takes."""
+    """How long the plan takes, to the end of its last tick."""
     slowed: tuple[tuple[float, float], ...]
-    """From when to when, in the time of the request, it runs slower than asked. Rest at both ends is part of it."""
+    """From when to when, in the time of the request, it runs slower than asked. Speeding up from rest and coming
+    to rest are part of it; to hold a pose is not."""
     peak_speed: Floats
     """(3,) rad/s: first differences of the table over the tick."""
     peak_acceleration: Floats
@@ -103,12 +104,16 @@ class Report:
         def each(values: Floats, decimals: int = 1) -> str:
             return ", ".join("none" if np.isinf(v) else f"{v / deg:.{decimals}f}°" for v in values)
 
-        late = f"slower than asked in {len(self.slowed)} stretches, {sum(b - a for a, b in self.slowed):.2f} s in all"
+        some = f"{len(self.slowed)} stretch" + "es" * (len(self.slowed) > 1)
+        late = f"slower than asked in {some}, {sum(b - a for a, b in self.slowed):.2f} s in all"
+        late = late if self.slowed else "nowhere slower than asked"
+        free = bool(np.isinf(self.travel_left).all())
+        travel = "no travel limits given" if free else f"travel left {each(self.travel_left)}"
         lines = [
             f"asked for {self.asked:.3f} s, takes {self.takes:.3f} s; {late}",
             f"peak speed of the joints {each(self.peak_speed)} per second",
             f"peak acceleration {each(self.peak_acceleration)} per second²",
-            f"motor angles from {each(self.lowest)} to {each(self.highest)}; travel left {each(self.travel_left)}",
+            f"motor angles from {each(self.lowest)} to {each(self.highest)}; {travel}",
             f"reach left {self.reach_left / deg:.2f}°; evenness at least {self.evenness:.3f}",
             f"whole steps turn the platform off by {self.rounding / deg:.3f}° at most, "
             f"bound {self.rounding_bound / deg:.3f}°",
@@ -159,7 +164,7 @@ def write_motion(path: str | PathLike[str], table: NDArray[np.void], *, overwrit
     fault = _faulty(table)
     if fault is not None:
         raise ValueError(f"table[{fault[0]}] {fault[1]}")
-    columns = [table["t"], *table["theta"].T, *table["steps"].T]
+    columns = [table["t"] + 0.0, *(table["theta"].T + 0.0), *table["steps"].T]  # no -0
     write_table(path, dict(zip(_COLUMNS, columns, strict=True)), overwrite=overwrite)
 
 
