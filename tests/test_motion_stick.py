@@ -9,7 +9,7 @@ from common import FULL
 from legloop import closing, closure_error, deg, inverse_kinematics, jacobian, reach_margin, rotation
 from legloop.forward import branch, follow
 from legloop.lesson.cases import named_joints, random_joints
-from legloop.workshop.motion import MotionLimits, jog, jogging
+from legloop.workshop.motion import MotionLimits, jog, tick
 from test_motion import DRIVE, HIDE, LIMITS, MACHINE
 
 NARROW = MotionLimits(120 * deg, 600 * deg, tick=0.01, travel=(-150 * deg, 20 * deg))
@@ -99,7 +99,7 @@ def test_a_tick_takes_a_bounded_number_of_steps(monkeypatch):
     for rate in stick(1, 3, 130):
         taken.append(0)
         state = jog(HIDE, state, rate, 0.01, drive=DRIVE, limits=NARROW)
-    assert jogging._STEPS < max(taken) <= 2 * jogging._STEPS + 4  # the tick, the stop; to brake, the tick
+    assert tick._STEPS < max(taken) <= 2 * tick._STEPS + 4  # the tick, the stop; to brake, the tick
 
 
 def test_the_largest_share_of_the_rate_that_allows_a_stop_is_taken(monkeypatch):
@@ -108,7 +108,7 @@ def test_the_largest_share_of_the_rate_that_allows_a_stop_is_taken(monkeypatch):
     states = [np.eye(3), *driven(rates)]
     met = [k for k, state in enumerate(states[1:]) if "stopping" in state.limited]
     fine = [states[k + 1].velocity for k in met]
-    monkeypatch.setattr(jogging, "_SHARES", np.array([1.0, 0.5, 0.1]))
+    monkeypatch.setattr(tick, "_SHARES", np.array([1.0, 0.5, 0.1]))
     coarse = [jog(HIDE, states[k], rates[k], 0.01, drive=DRIVE, limits=NARROW).velocity for k in met]
     gained = np.linalg.norm(fine, axis=1) - np.linalg.norm(coarse, axis=1)
     assert len(met) > 5

@@ -1,11 +1,12 @@
 """From a joystick or a log to motor steps in time, within speed, acceleration and travel of the motors."""
 
-from .jogging import Jog, jog
+from .jogging import jog
 from .knots import Fault
 from .limits import MotionLimits
 from .path import interpolate
 from .planning import plan, plan_blocks
 from .result import MotionError, MotionPlan, Report, read_motion, write_motion
+from .tick import Jog
 
 __all__ = [
     "Fault",

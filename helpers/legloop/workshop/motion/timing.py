@@ -33,9 +33,8 @@ from ..._check import Floats
 
 __all__ = ["Cells", "along", "beside_rest", "caps", "cells", "profile", "rests", "split"]
 
-_GROWTH = (
-    4.0  # of the parts of a cell beside rest: where bends cost some acceleration too, x is 1 soon after the first
-)
+_GROWTH = 4.0
+"""Of the parts of a cell beside rest: where bends cost some acceleration too, x is 1 soon after the first."""
 
 
 class Cells(NamedTuple):
