@@ -1149,6 +1149,201 @@ STRANGER = [
     wrong_row("missing-factor", lambda w, u, p: (np.cross(w, p) @ u) * np.cross(w, p)),
 ]
 
+# ------------------------------- one slip, in the manner of people who did not know the catalogue: whole other habits
+
+
+def spun(axis, angle, v):
+    """v turned about an axis, by the formula of Rodrigues."""
+    axis, v = np.asarray(axis), np.asarray(v)
+    return v * cos(angle) + np.cross(axis, v) * sin(angle) + axis * (axis @ v) * (1 - cos(angle))
+
+
+def staggered(step):
+    """v with the hinges of the platform between the motors."""
+    return lambda beta, e: np.array([sin(beta) * cos(e + step), sin(beta) * sin(e + step), cos(beta)])
+
+
+def from_quadratic(A, B, C):
+    """The root of A t^2 + B t + C that belongs to the mode, with wrong coefficients put in."""
+
+    def answer(a, b, c, mode):
+        p, q, r = A(a, b, c), B(a, b, c), C(a, b, c)
+        return 2 * atan((-q + mode * sqrt(q * q - 4 * p * r)) / (2 * p)) if q * q >= 4 * p * r else np.nan
+
+    return answer
+
+
+def with_numbers(minus_b, square, product, divisor):
+    """t with the 2 and the 4 of the quadratic formula cancelled here and kept there."""
+
+    def answer(a, b, c, mode):
+        under = square * b * b - product * (c - a) * (c + a)
+        return 2 * atan2(-minus_b * b + mode * sqrt(under), divisor * (c - a)) if under >= 0 else np.nan
+
+    return answer
+
+
+def columns_of(change):
+    """The leg frame from its columns x, y, u."""
+    return lambda base_cone, azimuth: np.column_stack(change(*frame(base_cone, azimuth).T))
+
+
+def from_tangent(u, x, y, p, t):
+    return u + tan(p) * (cos(t) * x + sin(t) * y)
+
+
+def on_axes(change):
+    """w from the three axes of the leg."""
+    return lambda base_cone, azimuth, proximal, theta: change(
+        *(np.array(axis(base_cone, azimuth)) for axis in (axis_u, axis_x, axis_y)), proximal, theta
+    )
+
+
+def right_row(base_cone, azimuth, proximal, theta, vx, vy, vz):
+    n = np.cross(elbow(base_cone, azimuth, proximal, theta), [vx, vy, vz])
+    return n / (n @ axis_u(base_cone, azimuth))
+
+
+def m_(kind, answer):
+    return _("motor_angle", kind, answer)
+
+
+OUTSIDE = [
+    # a constant beside an angle
+    _("platform_axis", "zero-offset", vector(staggered(pi / 3))),
+    _("platform_axis", "zero-offset", vector(staggered(pi))),
+    _("platform_axis", "zero-offset", vector(staggered(radians(30)))),
+    _("platform_axis", "zero-offset", vector(lambda beta, e: rz(e + pi / 2) @ ry(beta) @ E_Z)),
+    _("platform_axis", "zero-offset", vector(lambda beta, e: rz(e) @ ry(beta + radians(5)) @ E_Z)),
+    p_("zero-offset", lambda v, beta, e, r, p, y: rpy(r, p - radians(12), y) @ v),
+    f("zero-offset", v=staggered(pi / 3)),
+    f("zero-offset", v=staggered(-pi / 3)),
+    f("zero-offset", v=staggered(pi)),
+    f("zero-offset", v=staggered(pi / 2)),
+    f("zero-offset", B=lambda g, e: frame(g, e + radians(20))),
+    f("zero-offset", given=lambda g, k, e, p1, p2, r, p, y, m: (g, k, e + pi / 6, p1, p2, r, p, y, m)),
+    f("zero-offset", given=lambda g, k, e, p1, p2, r, p, y, m: (g, k, e, p1, p2 + radians(3), r, p, y, m)),
+    _("base_axis", "zero-offset", lambda base_cone, azimuth: axis_u(base_cone, azimuth - pi / 2)),
+    _("base_axis", "zero-offset", lambda base_cone, azimuth: axis_u(base_cone + radians(10), azimuth)),
+    _("leg_equation", "zero-offset", legs(lambda g, e, p1, p2, p: (g, e + 2 * pi / 3, p1, p2, p))),
+    _("leg_equation", "zero-offset", legs(lambda g, e, p1, p2, p: (g, e, p1, p2 - 0.05, p))),
+    _("elbow_axis", "zero-offset", turned(lambda g, e, p, t: frame(g, e) @ rz(t) @ ry(p + 0.1))),
+    _("orientation", "zero-offset", lambda roll, pitch, yaw: rpy(roll, pitch + radians(10), yaw)),
+    _("rate_row", "zero-offset", lambda azimuth, **k: right_row(azimuth=azimuth + pi / 5, **k)),
+    # the numbers of the quadratic formula, and a wrong quadratic in it
+    m_("half-angle", with_numbers(1, 1, 4, 1)),
+    m_("half-angle", with_numbers(1, 1, 4, 2)),
+    m_("half-angle", with_numbers(1, 1, 1, 2)),
+    m_("half-angle", with_numbers(2, 1, 1, 2)),
+    m_("half-angle", with_numbers(2, 1, 1, 1)),
+    m_("missing-factor", with_numbers(2, 4, 1, 2)),
+    m_("half-angle", with_numbers(2, 2, 4, 2)),
+    m_("half-angle", from_quadratic(lambda a, b, c: c - a, lambda a, b, c: b, lambda a, b, c: c + a)),
+    m_("order", from_quadratic(lambda a, b, c: a - c, lambda a, b, c: 2 * b, lambda a, b, c: c + a)),
+    m_("sign", from_quadratic(lambda a, b, c: c - a, lambda a, b, c: 2 * b, lambda a, b, c: c - a)),
+    m_("sign", from_quadratic(lambda a, b, c: c + a, lambda a, b, c: 2 * b, lambda a, b, c: c - a)),
+    f("half-angle", solution=with_numbers(1, 1, 4, 1)),
+    f("half-angle", solution=with_numbers(2, 1, 1, 2)),
+    # brackets
+    m_("brackets", lambda a, b, c, mode: 2 * atan(-b + mode * root(a, b, c) / (c - a))),
+    m_("brackets", lambda a, b, c, mode: 2 * atan((-b + mode * root(a, b, c)) / c - a)),
+    m_(
+        "brackets",
+        lambda a, b, c, mode: 2 * atan((-2 * b + mode * sqrt(4 * b * b - 4 * (c * c - a * a))) / 2 * (c - a)),
+    ),
+    m_("brackets", lambda a, b, c, mode: 2 * atan2(-b + mode * sqrt(a * a + b * b) - c * c, c - a)),
+    m_("brackets", lambda a, b, c, mode: atan2(-c, mode * (sqrt(a * a + b * b) - c * c)) - atan2(a, b)),
+    f(
+        "brackets",
+        solution=lambda a, b, c, mode: (
+            2 * atan(-b + mode * root(a, b, c) / (c - a)) if c * c < a * a + b * b else np.nan
+        ),
+    ),
+    # the right direction
+    _(
+        "base_axis",
+        "length",
+        lambda base_cone, azimuth: [tan(base_cone) * cos(azimuth), tan(base_cone) * sin(azimuth), -1],
+    ),
+    _("base_axis", "length", lambda base_cone, azimuth: [cos(azimuth), sin(azimuth), -1 / tan(base_cone)]),
+    _(
+        "base_axis",
+        "length",
+        lambda base_cone, azimuth: np.cross(axis_x(base_cone, azimuth), 0.5 * axis_y(base_cone, azimuth)),
+    ),
+    _("base_axis", "length", lambda base_cone, azimuth: axis_u(base_cone, azimuth) * (1 + sin(azimuth) ** 2)),
+    _("leg_frame", "length", columns_of(lambda x, y, u: (np.cross(np.cross(u, E_Z), u), np.cross(u, E_Z), u))),
+    _("leg_frame", "length", columns_of(lambda x, y, u: (x, 2 * y, u))),
+    _("leg_frame", "sign", columns_of(lambda x, y, u: (x, -y, u))),
+    _("elbow_axis", "length", on_axes(from_tangent)),
+    _("elbow_axis", "length", on_axes(lambda u, x, y, p, t: u / tan(p) + cos(t) * x + sin(t) * y)),
+    _("platform_axis", "length", vector(lambda beta, e: [cos(e), sin(e), 1 / tan(beta)])),
+    p_("length", lambda v, beta, e, r, p, y: 1.2 * rpy(r, p, y) @ v),
+    f("length", v=lambda beta, e: np.array([cos(e), sin(e), 1 / tan(beta)])),
+    wrong_row("length", lambda w, u, p: np.cross(w, p) / (np.cross(w, p) @ u) ** 2),
+    # both links' angles
+    _("leg_equation", "links-swapped", abc(c=lambda p1, p2, Z: cos(p1) * Z - cos(p1 + p2))),
+    _("leg_equation", "links-swapped", abc(c=lambda p1, p2, Z: cos(p1) * Z - cos(p2 - p1))),
+    _("leg_equation", "links-swapped", abc(c=lambda p1, p2, Z: cos(p1 + p2) * Z - cos(p2))),
+    _("leg_equation", "links-swapped", legs(lambda g, e, p1, p2, p: (g, e, p1 + p2, p2, p))),
+    f("links-swapped", abc=lambda x, y, z, p1, p2: (sin(p1) * x, sin(p1) * y, cos(p1) * z - cos(p1 + p2))),
+    # half of it in degrees
+    m_("degrees", lambda a, b, c, mode: radians(degrees(atan2(b, a)) - mode * phase(a, b, c))),
+    m_("degrees", lambda a, b, c, mode: np.deg2rad(atan2(b, a) - mode * np.rad2deg(phase(a, b, c)))),
+    m_("degrees", lambda a, b, c, mode: radians(degrees(atan2(-c, mode * root(a, b, c))) - atan2(a, b))),
+    f(
+        "degrees",
+        solution=lambda a, b, c, mode: (
+            radians(degrees(atan2(b, a)) - mode * phase(a, b, c)) if c * c < a * a + b * b else np.nan
+        ),
+    ),
+    # the angles of the camera counted the other way
+    p_("sign", lambda v, beta, e, r, p, y: rpy(-r, -p, -y) @ v),
+    p_("sign", lambda v, beta, e, r, p, y: rpy(r, -p, -y) @ v),
+    p_("sign", lambda v, beta, e, r, p, y: rpy(-r, -p, y) @ v),
+    _("orientation", "sign", lambda roll, pitch, yaw: rpy(-roll, -pitch, -yaw)),
+    _("orientation", "sign", lambda roll, pitch, yaw: rpy(-roll, pitch, -yaw)),
+    f("sign", R=lambda r, p, y: rpy(-r, -p, -y)),
+    f("sign", given=lambda g, k, e, p1, p2, r, p, y, m: (g, k, e, p1, p2, -r, -p, y, m)),
+    # a link along another axis
+    _(
+        "elbow_axis",
+        "frame",
+        lambda base_cone, azimuth, proximal, theta: frame(base_cone, azimuth) @ rz(theta) @ ry(proximal)[:, 0],
+    ),
+    _(
+        "elbow_axis",
+        "frame",
+        lambda base_cone, azimuth, proximal, theta: frame(base_cone, azimuth) @ rz(theta) @ ry(proximal) @ [0, 1, 0],
+    ),
+    _("base_axis", "frame", lambda base_cone, azimuth: rz(azimuth) @ ry(pi - base_cone) @ [1, 0, 0]),
+    p_("frame", lambda v, beta, e, r, p, y: rpy(r, p, y) @ rz(e) @ ry(beta) @ [1, 0, 0]),
+    f("frame", v=lambda beta, e: rz(e) @ ry(beta) @ [1, 0, 0]),
+    # a factor too many: divided through, but not everywhere
+    _("leg_equation", "missing-factor", abc(c=lambda p1, p2, Z: cos(p1) * (Z - cos(p2)))),
+    _(
+        "leg_equation",
+        "missing-factor",
+        abc(a=lambda p1, p2, X: X, b=lambda p1, p2, Y: Y, c=lambda p1, p2, Z: Z / tan(p1) - cos(p2)),
+    ),
+    _("leg_equation", "missing-factor", abc(a=lambda p1, p2, X: tan(p1) * X, b=lambda p1, p2, Y: tan(p1) * Y)),
+    _(
+        "elbow_axis",
+        "missing-factor",
+        on_axes(lambda u, x, y, p, t: (lambda w: w * cos(t) + np.cross(u, w) * sin(t))(cos(p) * u + sin(p) * x)),
+    ),
+    _("orientation", "missing-factor", with_entry(2, 0, lambda r, p, y: -sin(p) * cos(r))),
+    # one argument for another
+    f("order", given=lambda g, k, e, p1, p2, r, p, y, m: (k, k, e, p1, p2, r, p, y, m)),
+    _("orientation", "order", lambda roll, pitch, yaw: rpy(roll, roll, yaw)),
+    _("orientation", "order", with_entry(1, 0, lambda r, p, y: sin(y) * cos(r))),
+    p_("order", lambda v, beta, e, r, p, y: rpy(r, p, p) @ v),
+    _("elbow_axis", "order", turned(lambda g, e, p, t: frame(g, e) @ rz(t) @ ry(g))),
+    m_("order", lambda a, b, c, mode: atan2(b, a) - mode * (acos(-c / hypot(a, c)))),
+    # the right formula of Rodrigues, turned the wrong way
+    _("elbow_axis", "transpose", on_axes(lambda u, x, y, p, t: spun(u, -t, cos(p) * u + sin(p) * x))),
+]
+
 
 SINGLE = [
     *ROTATIONS,
@@ -1163,6 +1358,7 @@ SINGLE = [
     *RATES,
     *LATER,
     *STRANGER,
+    *OUTSIDE,
 ]
 
 # ------------------------------------------------------------------------------------------ two slips at once

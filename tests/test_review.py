@@ -18,7 +18,7 @@ from common import FULL
 from legloop import Mechanism, deg, inverse_kinematics, leg, reach_margin, rotation
 from legloop.convention import Convention
 from legloop.lesson import review, symbols
-from legloop.lesson.algebra import answers, search
+from legloop.lesson.algebra import answers, offsets, search
 from legloop.lesson.algebra.chain import Chain, Turn, in_numbers, written_out
 from legloop.lesson.algebra.formula import Evaluation, show_sum, var
 from legloop.lesson.algebra.formula import cos as cosine
@@ -332,7 +332,7 @@ def share_named(table):
 
 
 def test_the_tables_are_large_and_every_kind_is_in_them():
-    assert len(by_hand.SINGLE) >= 350
+    assert len(by_hand.SINGLE) >= 450
     assert len(by_hand.DOUBLE) >= 50
     assert {kind for _, (kind,), _ in by_hand.SINGLE} == set(KINDS)
     assert {step for step, _, _ in by_hand.SINGLE} == set(STEPS)
@@ -454,7 +454,7 @@ def test_the_work_of_a_review_is_bounded(name, monkeypatch):
 
         return blocks
 
-    for kind in ("up_to_one_slip", "two_slips"):
+    for kind in ("up_to_one_slip", "one_rare_slip", "two_slips"):
         monkeypatch.setattr(search, kind, counting(kind, getattr(search, kind)))
 
     def spoilt(by):
@@ -469,12 +469,13 @@ def test_the_work_of_a_review_is_bounded(name, monkeypatch):
     assert review(
         name, spoilt(lambda right, _: right + 1 if right.size == 1 else right * ([-1] + [1] * (right.size - 1)))
     ).slips
-    assert tried["two_slips"] == 0
+    assert tried["two_slips"] == tried["one_rare_slip"] == 0
     assert 0 < tried["up_to_one_slip"] < 10_000
     assert not review(
         name, spoilt(lambda right, mixed: right + sin(mixed) ** 2 / 9 * np.arange(1, right.size + 1))
     ).slips
     assert 0 < tried["two_slips"] < WORK[name]
+    assert 0 < tried["one_rare_slip"] < 4_000
 
 
 @pytest.mark.parametrize("seed", range(40 if FULL else 4))
@@ -634,10 +635,178 @@ def test_a_message_names_factor_correction_and_legs():
             lambda roll, pitch, yaw: rpy(roll, pitch, yaw) @ rx(0.3),
             "another frame on the platform: (ours) @ Q.T",
         ),
+        (
+            "orientation",
+            lambda roll, pitch, yaw: rz(yaw).T @ ry(pitch) @ rx(roll),
+            "Rz(yaw) transposed: write Rz(yaw), not Rz(yaw).T (= Rz(-yaw)).",
+        ),
+        (
+            "platform_axis",
+            lambda platform_cone, azimuth, roll, pitch, yaw: (
+                rpy(roll, pitch, yaw).T @ rz(azimuth) @ [sin(platform_cone), 0, cos(platform_cone)]
+            ),
+            "a product transposed: write Rz(yaw) @ Ry(pitch) @ Rx(roll), not its transpose "
+            "(= Rx(-roll) @ Ry(-pitch) @ Rz(-yaw)).",
+        ),
+        (
+            "platform_axis",
+            by_hand.vector(by_hand.staggered(pi / 3)),
+            "azimuth counted from another zero: your azimuth = 0 is our azimuth = +60.000° (1.04720 rad): "
+            "write azimuth, not azimuth + 1.04720.",
+        ),
+        (
+            "motor_angle",
+            by_hand.with_numbers(1, 1, 4, 1),
+            "the numbers 2 and 4 of the quadratic formula not all cancelled alike: write "
+            "2*atan2(-b + mode*sqrt(b*b - (c - a)*(c + a)), c - a), not "
+            "2*atan2(-b + mode*sqrt(b*b - 4*(c - a)*(c + a)), c - a).",
+        ),
+        (
+            "motor_angle",
+            by_hand.from_quadratic(lambda a, b, c: c - a, lambda a, b, c: b, lambda a, b, c: c + a),
+            "the factor 2, which the half-angle brings, left out in the t term of the quadratic: write +2*b, not +b.",
+        ),
+        (
+            "motor_angle",
+            lambda a, b, c, mode: 2 * atan(-b + mode * sqrt(discriminant(a, b, c)) / (c - a)),
+            "brackets round what is above a fraction line left out: write "
+            "(-b + mode*sqrt(a*a + b*b - c*c))/(c - a), not -b + mode*sqrt(a*a + b*b - c*c)/(c - a).",
+        ),
+        (
+            "motor_angle",
+            lambda a, b, c, mode: radians(degrees(atan2(b, a)) - mode * acos(-c / hypot(a, b))),
+            "one angle in radians among degrees, before all of it became radians: write "
+            "-mode*acos(-c/sqrt(a*a + b*b)), not -mode*acos(-c/sqrt(a*a + b*b))*pi/180.",
+        ),
+        (
+            "base_axis",
+            lambda base_cone, azimuth: [cos(azimuth), sin(azimuth), -1 / tan(base_cone)],
+            "u in the right direction, but not of length 1: multiply it by sin(base_cone).",
+        ),
+        (
+            "base_axis",
+            lambda base_cone, azimuth: [tan(base_cone) * cos(azimuth), tan(base_cone) * sin(azimuth), -1],
+            "u in the right direction, but not of length 1, and here and there turned round: "
+            "multiply it by cos(base_cone).",
+        ),
+        (
+            "base_axis",
+            lambda base_cone, azimuth: 2.5 * axis_u(base_cone, azimuth),
+            "not of length 1: divide it by 2.50000.",
+        ),
+        (
+            "base_axis",
+            lambda base_cone, azimuth: axis_u(base_cone, azimuth) * (1 + azimuth**2),
+            "not of length 1: divide it by its length, sqrt(x*x + y*y + z*z).",
+        ),
+        (
+            "leg_frame",
+            by_hand.columns_of(lambda x, y, u: (x * sin(1), -y, u)),
+            "the columns [:, 0] and [:, 1] of B in the right direction, but not of length 1, and here and there",
+        ),
+        (
+            "leg_frame",
+            by_hand.columns_of(lambda x, y, u: (x, -y, u)),
+            "the column [:, 1] of B in the opposite direction: turn the signs round.",
+        ),
+        (
+            "rate_row",
+            lambda vx, vy, vz, **k: (lambda n: n / (n @ n))(np.cross(elbow(**k), [vx, vy, vz])),
+            "row in the right direction, but of another length: look at what it is divided by.",
+        ),
+        (
+            "leg_equation",
+            by_hand.abc(c=lambda p1, p2, Z: cos(p1) * Z - cos(p1 + p2)),
+            "the angles of both links where that of one belongs: write distal, not distal + proximal.",
+        ),
+        (
+            "leg_equation",
+            by_hand.abc(c=lambda p1, p2, Z: cos(p1) * (Z - cos(p2))),
+            "a factor cos(proximal) that the other terms have not in c: write -cos(distal), not "
+            "-cos(distal)*cos(proximal).",
+        ),
+        (
+            "platform_axis",
+            lambda roll, pitch, yaw, **k: OURS["platform_axis"](roll=-roll, pitch=-pitch, yaw=-yaw, **k),
+            "roll, pitch and yaw counted the other way: write roll, pitch, yaw, not -roll, -pitch, -yaw.",
+        ),
+        (
+            "elbow_axis",
+            lambda base_cone, azimuth, proximal, theta: (
+                rz(azimuth) @ ry(pi - base_cone) @ rz(pi) @ rz(theta) @ ry(proximal) @ [1, 0, 0]
+            ),
+            "another axis than e_z at the end of the product: write Ry(proximal) @ e_z, not Ry(proximal) @ e_x.",
+        ),
+        (
+            "orientation",
+            lambda roll, pitch, yaw: rpy(roll, roll, yaw),
+            "roll where pitch belongs: write pitch, not roll.",
+        ),
     ],
 )
 def test_the_first_line_says_what_to_write(step, answer, words):
     assert words in message(step, answer).splitlines()[0]
+
+
+SOME_PLACES = [
+    (name, *place)
+    for name in ("orientation", "platform_axis", "leg_equation", "motor_angle_full", "rate_row")
+    for place in offsets._places(STEPS[name])
+]
+
+
+@pytest.mark.parametrize(("name", "argument", "stage"), SOME_PLACES[:: 1 if FULL else 4])
+def test_any_constant_beside_any_angle_is_found(name, argument, stage):
+    """The answers come from the stages of the step, with a constant in one of them or in all.
+
+    One in twenty may be missed: next to a singularity of the rates the valley that leads to a zero is narrow.
+    """
+    step, missed = STEPS[name], []
+    points = draw(step, 96, 11, tidy=False)
+    zeros = np.random.default_rng(5).uniform(0.1, 1.5, 20 if FULL else 1)
+    for zero in map(float, zeros):
+        known = dict(points)
+        with np.errstate(invalid="ignore"):  # the arccosine of a leg that does not close
+            for i, part in enumerate(step.stages):
+                there = known | ({argument: points[argument] + zero} if stage in (i, None) else {})
+                known |= {output: run((part,), there)[output] for output in part.outputs}
+        answer = np.stack([known[output] for output in step.stages[-1].outputs])
+        with np.errstate(all="ignore"):
+            found = [slip for wrong in offsets.offsets(step, points, answer) for slip, _ in wrong.slips]
+        amounts = [slip.amount for slip in found if slip.right == argument]
+        if not any(abs(amount - zero) < 1e-8 for amount in amounts):  # rounding, and room for Newton
+            missed.append((zero, amounts))
+    assert len(missed) <= len(zeros) / 20, missed
+
+
+@pytest.mark.parametrize(
+    "answer",
+    [
+        lambda base_cone, azimuth, proximal, theta: (
+            rz(azimuth) @ ry(3.14159 - base_cone) @ rz(pi + theta) @ ry(proximal)[:, 2]
+        ),
+        lambda base_cone, azimuth, proximal, theta: (
+            rz(azimuth) @ ry(pi - base_cone) @ rz(3.1416 + theta) @ ry(proximal)[:, 2]
+        ),
+        lambda base_cone, azimuth, proximal, theta: 1.00001 * np.array(elbow(base_cone, azimuth, proximal, theta)),
+    ],
+)
+def test_a_rounded_constant_is_no_zero_and_no_length(answer):
+    report = review("elbow_axis", answer)
+    assert report.slips == ()
+    assert "digits, no further: a constant in it is rounded" in report.message
+
+
+def test_a_length_comes_with_another_slip():
+    report = review("base_axis", lambda base_cone, azimuth: axis_u(base_cone, -azimuth) * (2 + sin(azimuth)))
+    assert {"length", "transpose"} <= set(report.slips)
+    assert len(report.explanations[0]) == 2
+
+
+def test_of_two_zeros_that_come_to_the_same_the_smaller_is_told():
+    """A first link longer by half a turn reverses n, and its lever."""
+    report = review("rate_row", lambda proximal, **k: by_hand.right_row(proximal=proximal + radians(160), **k))
+    assert report.explanations[0][0].amount == pytest.approx(radians(-20), abs=1e-9)
 
 
 def test_two_slips_are_told_one_by_one():
@@ -697,6 +866,15 @@ def test_amount_and_rotation_are_in_the_explanation():
             "leg_equation",
             lambda base_cone, azimuth, proximal, distal, vx, vy, vz: (vx, vy, vz),
             ["It shows first at base_cone = ", "scaled to length 1", "Review elbow_axis first."],
+        ),
+        (
+            "leg_equation",
+            by_hand.abc(c=lambda p1, p2, Z: cos(p1) * Z - cos(p2) ** 3),
+            [
+                "c beside the others: yours is ",
+                "Wrong is c; right at all points is a, b.",
+                "where distal = 90°: look",
+            ],
         ),
     ],
 )

@@ -68,6 +68,11 @@ WRONG: dict[str, dict[str, list[tuple[str, ...]]]] = {
                 "[np.cos(base_cone) * np.cos(azimuth), np.cos(base_cone) * np.sin(azimuth), -np.sin(base_cone)]",
                 "sin-cos",
             ),
+            (
+                "rotation.rz(azimuth) @ rotation.ry(-base_cone) @ [0, 0, -1]",
+                "[np.tan(base_cone) * np.cos(azimuth), np.tan(base_cone) * np.sin(azimuth), -1]",
+                "length",
+            ),
         ],
         "elbow_axis": [
             (" @ rotation.rz(np.pi)", "", "missing-factor"),
@@ -123,6 +128,11 @@ WRONG: dict[str, dict[str, list[tuple[str, ...]]]] = {
                 "",
             ),
             ("-b * c - a * root", "b * c - a * root", "sign"),
+            (
+                "np.arctan2(-b * c - a * root, -a * c + b * root)",
+                "2 * np.arctan(-b + root / (c - a))",
+                "brackets",
+            ),
         ],
         "mode_of": [("b * np.cos(theta)", "b * np.sin(theta)"), ("- a * np.sin(theta)", "+ a * np.sin(theta)")],
         "nearest_turn": [("(near - theta)", "(theta - near)"), ("np.round(", "np.floor(")],

@@ -12,14 +12,13 @@ from ...mechanism import deg
 from ..picture import degrees, number
 from .answers import Function, Observed, ask, place
 from .faulty import Faulty
-from .relation import TOLERANCE, error
+from .relation import ROUNDED, TOLERANCE, agree, error, key
 from .samples import COEFFICIENTS, SPECIAL, Points, usable_points
 from .steps import ROLES, Step, run
 
 __all__ = ["against", "diagnosis"]
 
 _PROBES = 6  # points at which an argument is set to a special value
-_ROUNDED = 1e-4  # a slip misses by more than this at some point; a constant of five digits by less at all
 _ROUNDED_ROOT = 1e-7  # rounding of an angle next to a double root, with room
 _VISIBLE = 1e-3  # what four printed decimals show
 _TELLING = 5  # wrong points from which a rule about where they lie may be read
@@ -36,7 +35,7 @@ def diagnosis(step: Step, points: Points, function: Function, seen: Observed) ->
         start = f"Your {step.symbol} is right wherever it is a number, but at {place(step, points, i)} it {how}."
         return [start, *_region(step, points, lost)]
     worst = float(miss[:, ~lost].max())
-    if worst < _ROUNDED:
+    if worst < ROUNDED:
         return [
             f"Your {step.symbol} agrees to some {int(-np.log10(worst))} digits, no further: a constant in it is "
             "rounded (3.14159 for np.pi, 0.866 for np.sqrt(3)/2), or it is computed in single precision."
@@ -46,9 +45,10 @@ def diagnosis(step: Step, points: Points, function: Function, seen: Observed) ->
     roots = list(_roots(step, points, seen.values))
     said = [start, f"It shows first at {place(step, points, first)}: {against(step, points, seen.values, first)}."]
     region = _region(step, points, wrong)
-    said += [*_components(step, miss[:, ~lost]), *roots, *region]
+    said += [*_components(step, points, seen.values), *roots, *region]
     vanishing = [] if region else _vanishing(step, points, function)
-    return [*said, *vanishing, *([] if roots else _review_first(step, points, function))]
+    alone = step.relation == "factor" and _in_ratio(step, points, seen.values).any()
+    return [*said, *vanishing, *([] if roots or alone else _review_first(step, points, function))]
 
 
 def _roots(step: Step, points: Points, values: Floats) -> Iterator[str]:
@@ -71,14 +71,28 @@ def against(step: Step, points: Points, values: Floats, i: int) -> str:
     if step.relation == "angle":
         yours, ours = (degrees(_within_half_a_turn(float(value[0]))) for value in (given, right))
         return f"yours is {yours}, right is {ours}"
+    scaled = ""
     if step.relation == "factor":
-        given, right = (row / np.sqrt(row @ row) for row in (given, right))
-        given = given * (1 if given @ right >= 0 else -1)
+        sound = _in_ratio(step, points, values)
+        kept, scaled = (sound, " beside the others") if sound.any() else (~sound, ", scaled to length 1")
+        right = right / np.sqrt(right @ right)
+        given = given * np.sqrt((right[kept] @ right[kept]) / (given[kept] @ given[kept]))
+        given = given * (1 if given[kept] @ right[kept] >= 0 else -1)
     wrong = np.abs(given - right) > TOLERANCE
     names = [name for name, bad in zip(step.components, wrong, strict=True) if bad]
     told = [", ".join(number(float(value), 4) for value in row[wrong]) for row in (given, right)]
-    scaled = ", scaled to length 1" if step.relation == "factor" else ""
     return f"{', '.join(names)}{scaled}: yours is {told[0]}, right is {told[1]}"
+
+
+def _in_ratio(step: Step, points: Points, values: Floats) -> NDArray[np.bool_]:
+    """The two components of an equation that stand in the right ratio at every point: only the third is wrong."""
+    there = np.isfinite(values).all(axis=0)
+    given, right = values[:, there], step.reference(points)[:, there]
+    for third in range(3):
+        pair: NDArray[np.bool_] = np.asarray(np.arange(3) != third)
+        if given[pair].any(axis=0).all() and agree(key("factor", given[pair]), key("factor", right[pair])):
+            return pair
+    return np.zeros(3, dtype=bool)
 
 
 def _within_half_a_turn(angle: float) -> float:
@@ -86,10 +100,15 @@ def _within_half_a_turn(angle: float) -> float:
     return float(np.pi - (np.pi - angle) % (2 * np.pi))
 
 
-def _components(step: Step, miss: Floats) -> Iterator[str]:
+def _components(step: Step, points: Points, values: Floats) -> Iterator[str]:
     """Which components are wrong, if some are not."""
-    bad = np.asarray((miss > TOLERANCE).any(axis=1))
-    if step.relation == "equal" and not bad.all():
+    if step.relation == "factor":
+        bad = ~_in_ratio(step, points, values)
+    else:
+        there = np.isfinite(values).all(axis=0)
+        miss = error(step.relation, values[:, there], step.reference(points)[:, there])
+        bad = np.asarray((miss > TOLERANCE).any(axis=1))
+    if not bad.all():
         names = [
             [name for name, b in zip(step.components, bad, strict=True) if b == wanted] for wanted in (True, False)
         ]

@@ -15,6 +15,7 @@ from ..._check import Floats
 from ...convention.alignment import best_rotations
 from ...mechanism import deg
 from ..picture import degrees, number
+from .input_slips import NOTHING, zero_slip
 from .relation import TOLERANCE, agree, key
 from .samples import Points
 from .slip import Operator, Slip
@@ -22,7 +23,6 @@ from .steps import Step
 
 __all__ = ["fits", "quarter_turns"]
 
-ZERO = Operator("zero-offset", 1.2, "theta counted from another zero: {name}")
 IN_DEGREES = Operator("degrees", 1.0, "theta in degrees")
 HALF = Operator("half-angle", 1.0, "half of theta: t is tan(theta/2)")
 OPPOSITE = Operator("sign", 1.2, "the wrong sign of theta")
@@ -32,7 +32,6 @@ BASE_AND_ZERO = Operator("frame", 2.7, "another base frame and another zero: {na
 BOTH = Operator("frame", 2.6, "other frames: Q @ (ours) @ P.T, where {name}")
 
 EVERYDAY = 0.9  # a frame whose axes are ours under other names; any other is more far-fetched
-_NOTHING = 1e-7  # radians; an amount this small is rounding
 _FREE = 1e-6  # a determinant or singular value, of numbers near 1, that leaves the unknown free
 _ENOUGH = 12  # points that fix two frames many times over
 
@@ -82,8 +81,8 @@ def _angles(now: Floats, given: Floats) -> Iterator[tuple[int, Slip]]:
             yield int(row), Slip(operator, "theta", wrong)
     zero = np.angle(np.exp(1j * (now - given)).mean(axis=(-2, -1)))
     matches = agree(key("angle", now - zero[:, None, None]), key("angle", given))
-    for row in np.flatnonzero(matches & (np.abs(zero) > _NOTHING)):
-        yield int(row), _zero_slip(float(zero[row]), -1)
+    for row in np.flatnonzero(matches & (np.abs(zero) > NOTHING)):
+        yield int(row), zero_slip(float(zero[row]), -1)
 
 
 def _zeros(step: Step, now: Floats, quarter: Floats, half: Floats, given: Floats) -> Iterator[tuple[int, Slip]]:
@@ -101,8 +100,8 @@ def _zeros(step: Step, now: Floats, quarter: Floats, half: Floats, given: Floats
     zero = np.arctan2(xx * yg - xy * xg, yy * xg - xy * yg)
     fitted = m + p * np.cos(zero)[:, None, None] + q * np.sin(zero)[:, None, None]
     matches = agree(key(step.relation, fitted), key(step.relation, given))
-    for row in np.flatnonzero(matches & (determinant > _FREE) & (np.abs(zero) > _NOTHING)):
-        yield int(row), _zero_slip(float(zero[row]), 1)
+    for row in np.flatnonzero(matches & (determinant > _FREE) & (np.abs(zero) > NOTHING)):
+        yield int(row), zero_slip(float(zero[row]), 1)
 
 
 def _frame_and_zero(now: Floats, quarter: Floats, half: Floats, given: Floats) -> Iterator[tuple[int, Slip]]:
@@ -119,20 +118,11 @@ def _frame_and_zero(now: Floats, quarter: Floats, half: Floats, given: Floats) -
     (cosine, sine, _, _), *_ = np.linalg.lstsq(terms, wanted - mm - qq)
     zero = float(np.arctan2(sine, cosine))
     moved = (m + p * np.cos(zero) + q * np.sin(zero))[None]
-    if abs(zero) > _NOTHING:
+    if abs(zero) > NOTHING:
         for row, slip in _turned(BASE_AND_ZERO, np.swapaxes(moved, -1, -2), given.T):
-            other = _zero_slip(zero, 1)
+            other = zero_slip(zero, 1)
             told = f"Q @ (ours), where Q is {slip.name}, and {other.name}"
             yield row, slip._replace(name=told, amount=zero)
-
-
-def _zero_slip(zero: float, side: int) -> Slip:
-    """`zero` is our theta where theirs is 0, as in a `Convention`; in place of theta stands theta + side * zero."""
-    if zero < _NOTHING - np.pi:
-        zero += 2 * np.pi  # half a turn is +180°, whatever rounding says
-    told = f"your theta = 0 is our theta = {degrees(zero, 3, signed=True)} ({number(zero, 5)} rad)"
-    wrong = f"theta {'+' if side * zero > 0 else '-'} {number(abs(zero), 5)}"
-    return Slip(ZERO, "theta", wrong, told, amount=zero)
 
 
 def _frames(now: Floats, given: Floats) -> Iterator[tuple[int, Slip]]:
@@ -165,7 +155,7 @@ def _turned(operator: Operator, ours: Floats, theirs: Floats) -> Iterator[tuple[
     steps, wanted = ((rows[..., 1:, :] * rows[..., :-1, :]).sum(axis=-1) for rows in (ours, theirs))
     for row in np.flatnonzero((np.abs(steps - wanted) <= TOLERANCE).all(axis=-1)):  # a turn keeps dot products
         Q = best_rotations(ours[row], theirs)
-        if np.abs(theirs - ours[row] @ Q.T).max() <= TOLERANCE and rotation.to_axis_angle(Q)[1] > _NOTHING:
+        if np.abs(theirs - ours[row] @ Q.T).max() <= TOLERANCE and rotation.to_axis_angle(Q)[1] > NOTHING:
             undo = "yours @ Q is right" if operator is PLATFORM else "Q.T @ yours is right"
             told = operator._replace(weight=min(operator.weight, EVERYDAY)) if _renames_axes(Q) else operator
             yield int(row), Slip(told, undo, "", f"a turn by {_in_words(Q)}", rotation=_as_rows(Q))

@@ -26,6 +26,7 @@ __all__ = [
     "atan2",
     "cos",
     "name_of",
+    "names_within",
     "number",
     "show_factor",
     "show_sum",
@@ -121,6 +122,16 @@ def name_of(factor: Factor) -> str | None:
         only = factor.inside[0][0].factors[0]
         return only if isinstance(only, str) else None
     return None
+
+
+def names_within(sums: Iterable[Sum]) -> dict[str, None]:
+    """The arguments that stand anywhere in some sums, each once, in order."""
+    found: dict[str, None] = {}
+    for terms in sums:
+        for term in terms:
+            for factor in term.factors:
+                found |= {factor: None} if isinstance(factor, str) else names_within(factor.inside)
+    return found
 
 
 class Evaluation:

@@ -9,7 +9,7 @@ from typing import Any
 from .formula import Call, Factor, Formula, Sum, Term, name_of, show_factor, show_term, sqrt, var
 from .slip import Operator, Places, Slip
 
-__all__ = ["formula_slips"]
+__all__ = ["SHORT", "formula_slips", "ratio"]
 
 SIGN = Operator("sign", 1.5, "the wrong sign of a term")
 SIGN_OF_GROUP = Operator("sign", 1.7, "the wrong sign of every term with {name}")
@@ -30,6 +30,7 @@ RATIO = Operator("missing-factor", 1.5, "the inverse tangent left out")
 HALF_OF_TERM = Operator("half-angle", 1.9, "half of an angle where the whole belongs")
 TWICE_TERM = Operator("half-angle", 1.9, "twice an angle where it belongs once")
 PART_IN_DEGREES = Operator("degrees", 1.8, "one angle in degrees, the rest in radians")
+PART_IN_RADIANS = Operator("degrees", 1.8, "one angle in radians among degrees, before all of it became radians")
 ROOT_LOST = Operator("missing-factor", 1.8, "a square root left out")
 MODE_LOST = Operator("other-elbow", 1.2, "the mode left out: mode -1 gets the angle of mode +1", ("missing-factor",))
 SIN_COS = Operator("sin-cos", 1.5, "{wrong} where {right} belongs")
@@ -51,7 +52,8 @@ OTHER_LINK_EVERYWHERE = Operator("links-swapped", 1.5, "the angle of the other l
 _ANGLES = ("acos", "asin", "atan2")
 _COFUNCTION = {"sin": "cos", "cos": "sin"}
 _OTHER_LINK = {"proximal": "distal", "distal": "proximal"}
-_SHORT = 3  # terms up to which a sum is written out as a correction; of a longer one it is said what to do
+SHORT = 3
+"""Terms up to which a sum is written out as a correction; of a longer one it is said what to do."""
 
 
 def formula_slips(
@@ -145,7 +147,7 @@ def _sign_of_sum(terms: Sum, component: int, inside: str) -> Iterator[tuple[Slip
 
 def _turned_round(terms: Sum) -> tuple[Sum | str, Sum | str]:
     """The right and the wrong sum, or what to do."""
-    return (terms, -terms) if len(terms) <= _SHORT else ("turn all its signs round", "")
+    return (terms, -terms) if len(terms) <= SHORT else ("turn all its signs round", "")
 
 
 def _wrong_terms(term: Term, component: int, inside: str, *, alone: bool) -> Iterator[tuple[Slip, tuple[Term, ...]]]:
@@ -162,9 +164,13 @@ def _wrong_terms(term: Term, component: int, inside: str, *, alone: bool) -> Ite
             twice = Term(2 * size, factors)
             yield Slip(TWO_TWICE, term, twice, "", component, inside), (twice,)
     if not alone and any(isinstance(factor, Call) and factor.function in _ANGLES for factor in factors):
-        for operator, scale in ((HALF_OF_TERM, 0.5), (TWICE_TERM, 2.0), (PART_IN_DEGREES, 180 / math.pi)):
-            scaled, told = Term(scale * size, factors), "*180/pi" if scale > 2 else f"*{scale:g}"
-            yield Slip(operator, term, show_term(term) + told, "", component, inside), (scaled,)
+        for operator, scale, told in (
+            (HALF_OF_TERM, 0.5, "*0.5"),
+            (TWICE_TERM, 2.0, "*2"),
+            (PART_IN_DEGREES, 180 / math.pi, "*180/pi"),
+            (PART_IN_RADIANS, math.pi / 180, "*pi/180"),
+        ):
+            yield Slip(operator, term, show_term(term) + told, "", component, inside), (Term(scale * size, factors),)
     for k, factor in enumerate(factors):
         before, after = factors[:k], factors[k + 1 :]
         lost = Term(size, before + after)
@@ -175,7 +181,7 @@ def _wrong_terms(term: Term, component: int, inside: str, *, alone: bool) -> Ite
                 yield slip, (Term(size, (*before, wrong, *after)),)
             if factor.function == "atan2":
                 for scale in dict.fromkeys((1.0, abs(size))):
-                    bare = Term(scale * size / abs(size), (*before, *_ratio(factor), *after))
+                    bare = Term(scale * size / abs(size), (*before, *ratio(factor), *after))
                     operator = RATIO if abs(size) == 1 else TANGENT
                     yield Slip(operator, term, bare, "", component, inside), (bare,)
 
@@ -194,7 +200,7 @@ def _wrong_calls(call: Call, component: int, inside: str) -> Iterator[tuple[Slip
         y, x = arguments
         radius = sqrt(y * y + x * x)
         for operator, told, wrong in (
-            (QUADRANT, "", Call("atan", (Sum([Term(1.0, _ratio(call))]),))),
+            (QUADRANT, "", Call("atan", (Sum([Term(1.0, ratio(call))]),))),
             (ARC_OF_SINE, "asin(y/hypot(x, y)) of the same y, x", Call("asin", (y / radius,))),
             (ARC_OF_COSINE, "acos(x/hypot(x, y)) of the same y, x", Call("acos", (x / radius,))),
             (ATAN2_EXCHANGED, "", Call("atan2", (x, y))),
@@ -247,8 +253,8 @@ def _in_link_angles(terms: Sum, component: int) -> Iterator[tuple[Slip, Sum]]:
         yield Slip(LINKS_EXCHANGED, told, "", "", component), swapped
 
 
-def _ratio(atan2: Call) -> tuple[Factor, ...]:
-    """Of the arguments y, x the factors of y/x."""
+def ratio(atan2: Call) -> tuple[Factor, ...]:
+    """Of the arguments y, x of an inverse tangent the factors of y/x."""
     y, x = atan2.inside
     above = y[0].factors if len(y) == 1 and y[0].coefficient == 1 else (Call("", (y,)),)
     return (*above, Call("over", (x,)))

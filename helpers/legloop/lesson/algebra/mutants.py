@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -10,13 +10,14 @@ import numpy as np
 from ..._check import Floats
 from .chain import Chain, written_out
 from .chain_slips import chain_slips, slips_everywhere, slips_on_the_way
-from .formula import Evaluation, Sum
+from .formula import Evaluation, names_within
 from .formula_slips import formula_slips
 from .input_slips import Change, changed, input_slips
+from .rare_slips import rare_chain_slips, rare_formula_slips, rare_input_slips
 from .slip import Slip
 from .steps import Form, Stage, values_of
 
-__all__ = ["RIGHT", "Bench", "Mutant", "distinct", "names_in", "one_slip_further"]
+__all__ = ["RIGHT", "Bench", "Mutant", "distinct", "names_in", "one_slip_further", "rarely_slipped"]
 
 
 class Mutant(NamedTuple):
@@ -55,6 +56,19 @@ def one_slip_further(stage: Stage, mutant: Mutant = RIGHT, where: Sequence[int] 
         yield from (Mutant((*slips, slip), changes, wrong) for slip, wrong in _form_slips(right, last, where))
 
 
+def rarely_slipped(stage: Stage) -> Iterator[Mutant]:
+    """Every version of the stage with one slip that is seldom made."""
+    for slip, change in rare_input_slips(names_in(stage.forms[0])):
+        yield Mutant((slip,), (change,))
+    for slip, formula in stage.rare:
+        yield Mutant((slip,), (), formula)
+    for right in stage.forms:
+        if isinstance(right, Chain):
+            yield from (Mutant((slip,), (), chain) for slip, chain in rare_chain_slips(right))
+        form = written_out(right) if isinstance(right, Chain) else right
+        yield from (Mutant((slip,), (), formula) for slip, formula in rare_formula_slips(form))
+
+
 def _form_slips(form: Form, last: Slip | None, where: Sequence[int] | None) -> Iterator[tuple[Slip, Form]]:
     """Slips in a form; `last` is the one that has been made in it."""
     onwards = range(last.component, 3) if last and last.component is not None else None
@@ -75,19 +89,7 @@ def _form_slips(form: Form, last: Slip | None, where: Sequence[int] | None) -> I
 
 def names_in(form: Form) -> list[str]:
     """The arguments of a form, each once."""
-    found: dict[str, None] = {}
-
-    def look_into(sums: Iterable[Sum]) -> None:
-        for terms in sums:
-            for term in terms:
-                for factor in term.factors:
-                    if isinstance(factor, str):
-                        found[factor] = None
-                    else:
-                        look_into(factor.inside)
-
-    look_into(written_out(form) if isinstance(form, Chain) else form)
-    return list(found)
+    return list(names_within(written_out(form) if isinstance(form, Chain) else form))
 
 
 class Bench:

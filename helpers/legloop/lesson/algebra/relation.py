@@ -12,13 +12,17 @@ from numpy.typing import NDArray
 
 from ..._check import Floats
 
-__all__ = ["TOLERANCE", "Relation", "agree", "error", "key"]
+__all__ = ["ROUNDED", "TOLERANCE", "Relation", "agree", "error", "key"]
 
 Relation: TypeAlias = Literal["equal", "factor", "angle"]
 
 TOLERANCE = 1e-9
 """Two equal forms of a step differ by rounding: 1e-15 as a rule, and up to 1e-12 where one form divides by c - a at
 the points where that is 0.001. A slip changes some point by far more than 1e-6."""
+
+
+ROUNDED = 1e-4
+"""A slip misses by more than this at some point; a constant of five digits by less at all."""
 
 
 def key(relation: Relation, values: Floats) -> Floats:
@@ -60,6 +64,9 @@ BORDER = 1e-6
 """At the border of its domain, where rounding decides whether a root exists, an angle is good to 1e-8 only. Points in
 whole degrees may lie there."""
 
+SINGULAR = 1e9
+"""A number beyond this comes of a division by rounding errors, and is none."""
+
 BORDERING = 64
 """One point in so many may lie on the border."""
 
@@ -77,12 +84,13 @@ def agree(candidates: Floats, wanted: Floats, wrong: NDArray[np.bool_] | None = 
     ``sqrt(max(0, D))``, and nobody knows which.
     """
     difference = np.abs(candidates - wanted)
-    lost = np.isnan(candidates), np.isnan(wanted)
-    alike = (difference <= TOLERANCE) | (lost[0] & lost[1])
+    size = np.maximum(np.abs(wanted), 1)  # next to a singularity rounding grows with the number
+    lost = ~(np.abs(candidates) < SINGULAR), ~(np.abs(wanted) < SINGULAR)
+    alike = (difference <= TOLERANCE * size) | (lost[0] & lost[1])
     if wrong is not None:
         seen = ~lost[0].any(axis=-2) & wrong
         alike |= lost[0] & (seen.sum(axis=-1) * GUARDED >= max(wrong.sum(), 1))[..., None, None]
     same = alike.all(axis=-2)
-    bordering = ((difference <= BORDER) | lost[0] | lost[1]).all(axis=-2)
+    bordering = ((difference <= BORDER * size) | lost[0] | lost[1]).all(axis=-2)
     few = (~same).sum(axis=-1) <= wanted.shape[-1] // BORDERING
     return np.asarray(few & (same | bordering).all(axis=-1))

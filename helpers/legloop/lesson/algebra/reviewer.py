@@ -34,8 +34,8 @@ def review(
     quadrant, unequal cones, both modes; half of them in whole degrees, half not. Any form that gives the same numbers
     to 1e-9 is right; of `leg_equation` and `half_angle` any multiple, also by a factor that depends on the arguments;
     of the motor angles any number of whole turns more or less. A wrong answer is compared with everything that one
-    slip makes of the step, and if nothing fits, with what two slips make of it. A slip is told only if it gives the
-    same numbers at all points.
+    slip makes of the step, then with what slips make of it that are seldom made, and if nothing fits, with what two
+    of the common ones make of it. A slip is told only if it gives the same numbers at all points.
 
     Parameters
     ----------

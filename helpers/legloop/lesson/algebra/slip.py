@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 from .chain import show_links
 from .formula import Call, Sum, Term, show_factor, show_sum, show_term
 
-__all__ = ["KINDS", "Operator", "Places", "Slip"]
+__all__ = ["KINDS", "QUADRATIC", "Operator", "Places", "Slip"]
 
 KINDS = (
     "sign",
@@ -24,7 +24,12 @@ KINDS = (
     "zero-offset",
     "frame",
     "missing-factor",
+    "length",
+    "brackets",
 )
+
+
+QUADRATIC = ("the t^2 term", "the t term", "the constant")
 
 
 class Operator(NamedTuple):
@@ -63,7 +68,8 @@ class Slip(NamedTuple):
     inside : str
         The function in which it sits.
     part : object
-        The links of the product in whose vector the component is counted; empty when it is that of the stage.
+        What the component is counted in: the links of a product, whose vector it is, or "quadratic"; empty when it is
+        that of the stage.
     amount : float or None
         Of a zero-offset: radians.
     rotation : three rows of three, or None
@@ -91,7 +97,7 @@ class Slip(NamedTuple):
         right, wrong, name = (_shown(part, names) for part in (self.right, self.wrong, self.name))
         done = self.operator.words.format(right=right, wrong=wrong, name=name)
         inside = f" inside {self.inside}" if self.inside in ("acos", "atan2", "sqrt") else ""
-        whole = f" of the vector {_shown(self.part, names)} @ e_z" if self.part else ""
+        whole = f" of the {self._whole(names)}" if self.part else ""
         where = (
             f" in {names[self.component]}{whole}"
             if self.component is not None and len(names) > 1
@@ -104,8 +110,13 @@ class Slip(NamedTuple):
         right, wrong = (_shown(part, self._names(components)) for part in (self.right, self.wrong))
         return f"write {right}, not {wrong}" if wrong else right
 
+    def _whole(self, names: tuple[str, ...]) -> str:
+        return self.part if isinstance(self.part, str) else f"vector {_shown(self.part, names)} @ e_z"
+
     def _names(self, components: tuple[str, ...]) -> tuple[str, ...]:
-        return ("x", "y", "z") if self.part else components
+        if not self.part:
+            return components
+        return QUADRATIC if isinstance(self.part, str) else ("x", "y", "z")
 
 
 def _shown(part: Any, names: tuple[str, ...]) -> str:

@@ -16,8 +16,9 @@ import numpy as np
 from ..._check import Floats
 from .chain import Chain, Turn, in_numbers
 from .formula import Evaluation, Formula, acos, atan2, sqrt, var
+from .quadratic import angle_of_root, slips_of_roots
 from .relation import Relation
-from .slip import Operator, Slip
+from .slip import QUADRATIC, Operator, Slip
 
 __all__ = ["ROLES", "STEPS", "Form", "Stage", "Step", "answer_of", "run", "values_of"]
 
@@ -38,13 +39,15 @@ class Stage(NamedTuple):
     """A part of a step that has a name of its own.
 
     It gives the `outputs`, and people write it in several equal `forms`. `confused` are whole formulas that get mixed
-    up with it, each as a slip and the formula: what no change at one place makes.
+    up with it, each as a slip and the formula: what no change at one place makes. `rare` are such that are looked for
+    alone, where nothing else fits.
     """
 
     name: str
     outputs: tuple[str, ...]
     forms: tuple[Form, ...]
     confused: tuple[tuple[Slip, Formula], ...] = ()
+    rare: tuple[tuple[Slip, Formula], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,13 +121,12 @@ PLATFORM_AXIS = (*ORIENTATION, Turn("z", "azimuth"), Turn("y", "platform_cone"))
 
 _a, _b, _c, _mode = map(var, ("a", "b", "c", "mode"))
 _root = _mode * sqrt(_a * _a + _b * _b - _c * _c)
-_textbook_root = _mode * sqrt(4.0 * _b * _b - 4.0 * (_c - _a) * (_c + _a))
 HALF_ANGLE: Formula = (_c - _a, 2.0 * _b, _c + _a)
 MOTOR_ANGLE: tuple[Formula, ...] = (
     (atan2(_b, _a) - _mode * acos(-_c / sqrt(_a * _a + _b * _b)),),
     (2.0 * atan2(-_b + _root, _c - _a),),
     (atan2(-_b * _c - _a * _root, -_a * _c + _b * _root),),
-    (2.0 * atan2(-2.0 * _b + _textbook_root, 2.0 * (_c - _a)),),
+    angle_of_root(*HALF_ANGLE),
     (atan2(-_c, _root) - atan2(_a, _b),),
 )
 
@@ -133,6 +135,8 @@ _NOT_QUADRATIC = Slip(
 )
 QUADRATIC_CONFUSED = ((_NOT_QUADRATIC, (_a, _b, _c)),)
 ANGLE_CONFUSED = ((_NOT_QUADRATIC, (2.0 * atan2(-_b + _mode * sqrt(_b * _b - 4.0 * _a * _c), 2.0 * _a),)),)
+
+ROOTS_OF_WRONG = tuple(slips_of_roots(HALF_ANGLE))
 
 _wx, _wy, _wz, _ux, _uy, _uz, _vx, _vy, _vz = map(var, ("wx", "wy", "wz", "ux", "uy", "uz", "vx", "vy", "vz"))
 NORMAL: Formula = (_wy * _vz - _wz * _vy, _wz * _vx - _wx * _vz, _wx * _vy - _wy * _vx)
@@ -215,14 +219,14 @@ _LISTED = (
         "quadratic",
         ("a", "b", "c"),
         (Stage("half_angle", ("A", "B", "C"), (HALF_ANGLE,), QUADRATIC_CONFUSED),),
-        ("the t^2 term", "the t term", "the constant"),
+        QUADRATIC,
         "factor",
     ),
     Step(
         "motor_angle",
         "theta",
         ("a", "b", "c", "mode"),
-        (Stage("motor_angle", ("theta",), MOTOR_ANGLE, ANGLE_CONFUSED),),
+        (Stage("motor_angle", ("theta",), MOTOR_ANGLE, ANGLE_CONFUSED, ROOTS_OF_WRONG),),
         ("theta",),
         "angle",
         (),
@@ -234,7 +238,7 @@ _LISTED = (
         (
             Stage("platform_axis", ("vx", "vy", "vz"), (Chain(PLATFORM_AXIS, "vector"),)),
             Stage("leg_equation", ("a", "b", "c"), (Chain(ELBOW_AXIS, "closure"),)),
-            Stage("motor_angle", ("theta",), MOTOR_ANGLE, ANGLE_CONFUSED),
+            Stage("motor_angle", ("theta",), MOTOR_ANGLE, ANGLE_CONFUSED, ROOTS_OF_WRONG),
         ),
         ("theta",),
         "angle",

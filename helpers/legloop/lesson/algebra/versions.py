@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import NamedTuple, TypeAlias
 
@@ -12,12 +12,13 @@ from ..._check import Floats
 from .chain import Chain
 from .chain_slips import slips_everywhere
 from .input_slips import Change, changed, input_slips
-from .mutants import RIGHT, Bench, Mutant, distinct, names_in, one_slip_further
+from .mutants import RIGHT, Bench, Mutant, distinct, names_in, one_slip_further, rarely_slipped
+from .rare_slips import rare_input_slips
 from .relation import agree
 from .slip import Slip
 from .steps import Stage, Step, answer_of, run
 
-__all__ = ["FARTHEST", "Block", "Known", "Wrong", "alone", "outcome", "two_slips", "up_to_one_slip"]
+__all__ = ["FARTHEST", "Block", "Known", "Wrong", "alone", "one_rare_slip", "outcome", "two_slips", "up_to_one_slip"]
 
 Known: TypeAlias = Mapping[str, Floats]
 """The arguments at some points, and what stages have made of them; "leg" is always among them."""
@@ -88,7 +89,8 @@ def outcome(step: Step, wrong: Wrong, points: Known) -> Floats:
     for i, stage in enumerate(step.stages):
         values = Bench(stage, known).values(wrong.stages.get(i, RIGHT))
         known = {**known, **dict(zip(stage.outputs, values, strict=True))}
-    return _answer(step, known, points["leg"].shape)
+    given = [np.shape(known[name]) for name in step.stages[-1].outputs]  # larger than the points if slips hold arrays
+    return _answer(step, known, np.broadcast_shapes(points["leg"].shape, *given))
 
 
 def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
@@ -102,6 +104,20 @@ def up_to_one_slip(step: Step, points: Known) -> Iterator[Block]:
         mutants = list(one_slip_further(stage))
         table = Bench(stage, known).table(mutants, points["leg"].shape)
         yield Block(_finished(step, i, table, known), _rows(i, mutants))
+        known = run((stage,), known)
+
+
+def one_rare_slip(step: Step, points: Known) -> Iterator[Block]:
+    """All versions with one slip that is seldom made."""
+    for change in _spread(step, rare_input_slips(step.arguments)):
+        yield alone(outcome(step, Wrong((change,)), points), Wrong((change,)))
+    known = points
+    for i, stage in enumerate(step.stages):
+        mutants = list(rarely_slipped(stage))
+        if mutants:
+            yield Block(
+                _finished(step, i, Bench(stage, known).table(mutants, points["leg"].shape), known), _rows(i, mutants)
+            )
         known = run((stage,), known)
 
 
@@ -221,14 +237,19 @@ def _beside(i: int, mutants: list[Mutant]) -> Callable[[int, Mutant, int], Wrong
 
 
 def _shared_changes(step: Step) -> list[tuple[Slip, Change]]:
+    return _spread(step, input_slips(step.arguments))
+
+
+def _spread(step: Step, slips: Iterable[tuple[Slip, Change]]) -> list[tuple[Slip, Change]]:
     """The slips in what goes in that no single stage can make: the arguments go into several."""
     inputs = [set(names_in(stage.forms[0])) for stage in step.stages]
 
-    def within_one(names: set[str]) -> bool:
+    def within_one(change: Change) -> bool:
+        names = {name for key, entry in change.items() for name in (key, entry.source)}
         users = [known for known in inputs if names & known]
         return len(users) == 1 and names <= users[0]
 
-    return [(slip, change) for slip, change in input_slips(step.arguments) if not within_one(set(change))]
+    return [(slip, change) for slip, change in slips if not within_one(change)]
 
 
 def _in_every_chain(step: Step) -> list[Wrong]:
