@@ -87,9 +87,9 @@ def singular_poses(count, seed):
 def moved_steadily(m, count, seed, most):
     """Moves in which the motors go straight: near, mode, theta at near, theta, and where the platform arrives.
 
-    Followed in steps of at most 0.7° by Newton's method on rotation vectors, one iteration each and three at the end,
-    from poses in random modes; the motors turn by up to `most` each. Kept are the moves in which the normals stay far
-    from coplanar and no step of the platform is large.
+    Followed in steps of at most 0.7° by Newton's method on rotation vectors, from poses in random modes; the motors
+    turn by up to `most` each. Kept are the moves in which the normals stay far from coplanar and no step of the
+    platform is large.
     """
     rng = np.random.default_rng(seed)
     near = reachable(m, count, seed, margin=3 * deg)
@@ -100,7 +100,7 @@ def moved_steadily(m, count, seed, most):
     steps = math.ceil(most / (0.7 * deg))
     for k in range(1, steps + 1):
         theta, before = start + change * k / steps, R
-        for _ in range(3 if k == steps else 1):
+        for _ in range(3):
             n = normals(m, R, theta)
             flat = np.abs(np.linalg.det(n)) < 0.02
             clear &= ~flat
