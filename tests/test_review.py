@@ -529,7 +529,7 @@ NEARLY_RIGHT = [
     (
         "motor_angle_full",
         lambda platform_cone, **k: whole_way(platform_cone=k["base_cone"], **k),
-        "one cone's angle in both places|neither one slip",
+        "base_cone where platform_cone belongs: write platform_cone, not base_cone",
     ),
     (
         "motor_angle",
