@@ -343,7 +343,7 @@ def test_the_tables_are_large_and_every_kind_is_in_them():
 def test_single_slips_are_named(name):
     """The promise is 95 % over all steps; each step alone is held to it, in full by all entries."""
     entries = [entry for entry in by_hand.SINGLE if entry[0] == name]
-    share, missed = share_named(entries[:: 1 if FULL or name == "half_angle" else 2])
+    share, missed = share_named(entries[:: 1 if FULL or name == "half_angle" else 4])
     assert share >= 0.95, missed
 
 
@@ -440,7 +440,7 @@ WORK = {
 }
 
 
-@pytest.mark.parametrize("name", WORK if FULL else ("half_angle", "platform_axis"))
+@pytest.mark.parametrize("name", WORK if FULL else ("half_angle",))
 def test_the_work_of_a_review_is_bounded(name, monkeypatch):
     """In versions that are compared, not by a clock. A right answer needs none, one slip some hundreds."""
     tried = Counter()
@@ -1083,8 +1083,8 @@ GUARDED = {  # kinds, the turn, the sign of cos(distal)
     [
         (slip, solve)
         for slip in GUARDED
-        for solve in (*GUARDS, *SILENT)
-        if FULL or " and " not in slip or solve == "max"
+        for k, solve in enumerate((*GUARDS, *SILENT))
+        if FULL or solve == "max" or (" and " not in slip and k % 2)
     ],
 )
 def test_a_slip_is_named_whatever_the_answer_does_where_no_angle_closes(slip, solve):
