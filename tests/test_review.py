@@ -343,7 +343,7 @@ def test_the_tables_are_large_and_every_kind_is_in_them():
 def test_single_slips_are_named(name):
     """The promise is 95 % over all steps; each step alone is held to it, in full by all entries."""
     entries = [entry for entry in by_hand.SINGLE if entry[0] == name]
-    share, missed = share_named(entries[:: 1 if FULL or name == "half_angle" else 4])
+    share, missed = share_named(entries[:: 1 if FULL or name in ("half_angle", "base_axis") else 4])
     assert share >= 0.95, missed
 
 

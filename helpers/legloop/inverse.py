@@ -32,7 +32,7 @@ WORKING_MODES: NDArray[np.int_] = np.array(list(product((1, -1), repeat=3)))
 """The eight working modes, (8, 3): +1 or -1 for each leg. ``R[:, None]`` with it solves N poses in all eight."""
 WORKING_MODES.flags.writeable = False
 
-_BLOCK = 8192  # poses at a time: few calls, and small arrays; half and twice as many were slower
+_BLOCK = 4096  # poses at a time: few calls, and so small that no BLAS spreads its product over several threads
 
 
 def inverse_kinematics(
