@@ -3,6 +3,7 @@
 Seeded sessions are made here with SciPy's rotations. Few by default; LEGLOOP_FULL=1 takes hundreds.
 """
 
+import ast
 import re
 from functools import cache
 
@@ -484,7 +485,7 @@ def test_a_machine_that_was_cleared_at_home_is_told_its_start(mode):
     theirs = truth.angles_to_theirs(inverse_kinematics(HIDE, R, mode))
     with pytest.raises(ValueError, match=r"nothing fits: .* cleared at home leave .*m\.home_angles\(\(") as caught:
         calibrate(HIDE, R, theirs, start=Convention(sense=sense))
-    told = eval(re.search(r"m\.home_angles\((\(.*?\))\)", str(caught.value))[1])  # of our own message
+    told = ast.literal_eval(re.search(r"m\.home_angles\((\(.*?\))\)", str(caught.value))[1])
     assert told == mode
     result = calibrate(HIDE, R, theirs, start=Convention(sense=sense, zero=HIDE.home_angles(told)))
     assert_allclose(result.convention.zero, truth.zero, atol=1e-6)

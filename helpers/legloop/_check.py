@@ -148,7 +148,7 @@ def read_only(array: Floats) -> Floats:
 
 
 def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6, more: str = "") -> Floats:
-    """As `finite`, the last axis holding vectors of length 1."""
+    """As `finite`, the last axis holding vectors of length 1; `more` ends the message about one that is not."""
     array = finite(value, name, size)
     length = np.sqrt(np.einsum("...i,...i->...", array, array))
     bad = np.abs(length - 1) > tolerance

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
-from typing import Any, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 
@@ -22,7 +22,7 @@ class Entry(NamedTuple):
 
     source: str
     scale: float = 1.0
-    offset: Any = 0.0
+    offset: float | Floats = 0.0
     other: str = ""
     times: float = 1.0
 

@@ -95,19 +95,21 @@ def nothing_fits(scale: float, home: tuple[tuple[int, ...], float] | None = None
 
     home : the working mode and the scale of zeros at home, if they do better.
     """
-    if scale < np.inf:
-        told = f"nothing fits: the best frames and zeros leave the poses {scale / deg:.1f}° off about each axis"
-        look = (
-            "look at start (zeros within 15° or so, senses, leg order), at the joint's numbers, and whether each row "
-        )
-        look += "of angles belongs to its orientation"
-    else:
-        told = "nothing fits: hardly any pose can be followed from home, R = I, by forward kinematics"
-        look = (
+    if np.isinf(scale):
+        told = "hardly any pose can be followed from home, R = I, by forward kinematics"
+        repair = (
             "are these angles those of this joint, not of the motor shaft, is start.zero within 15° or so, and does "
+            "the joint close at home?"
         )
-        look += "the joint close at home?"
+    else:
+        told = f"the best frames and zeros leave the poses {scale / deg:.1f}° off about each axis"
+        repair = (
+            "look at start (zeros within 15° or so, senses, leg order), at the joint's numbers, and whether each row "
+            "of angles belongs to its orientation"
+        )
     if home is not None:
-        look = f"but zeros of a machine that was cleared at home leave {home[1] / deg:.2g}°: give "
-        look += f"start=Convention(zero=m.home_angles({home[0]})), with your senses and leg order"
-    return ValueError(f"{told}; {look}")
+        repair = (
+            f"but zeros of a machine that was cleared at home leave {home[1] / deg:.2g}°: give "
+            f"start=Convention(zero=m.home_angles({home[0]})), with your senses and leg order"
+        )
+    return ValueError(f"nothing fits: {told}; {repair}")

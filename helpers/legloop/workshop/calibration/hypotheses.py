@@ -115,18 +115,17 @@ def cleared_at_home(
     data : their motor angles, (1, n, 3); senses and leg order are those of `start`.
     """
     raw, _ = counted(data, start)
-    modes = [
-        mode for mode in WORKING_MODES if np.isfinite(inverse_kinematics(m, np.eye(3), mode, unreachable="nan")).all()
-    ]
-    if not modes:
+    zero = inverse_kinematics(m, np.eye(3), WORKING_MODES, unreachable="nan")
+    closes = np.isfinite(zero).all(axis=1)
+    if not closes.any():
         return None
-    zero = np.array([m.home_angles(mode) for mode in modes])
-    found = first_fit(m, data._replace(theta=np.repeat(raw[None], len(modes), axis=0)), zero, setting)
+    theta = np.broadcast_to(raw, (int(closes.sum()), *raw.shape))
+    found = first_fit(m, data._replace(theta=theta), zero[closes], setting)
     if found is None:
         return None
     fit, usable = found
     best = int(np.argmin(fit.scale))
-    return tuple(int(s) for s in modes[usable[best]]), float(fit.scale[best])
+    return tuple(WORKING_MODES[closes][usable[best]].tolist()), float(fit.scale[best])
 
 
 def slipped(data: Data, fit: Fit, setting: Setting, tooth: float) -> tuple[Slip, Data, Fit] | None:

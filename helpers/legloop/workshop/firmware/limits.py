@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from ..._check import Floats, finite
 from ...convention import Convention
 from ...mechanism import deg
-from ..motion import MotionLimits
+from ..motion.limits import travel_rows
 
 __all__ = ["Limits", "LimitsWarning", "limits_of"]
 
@@ -83,8 +83,7 @@ def limits_of(
         name, ours = "motor_limits", _ours(motor_limits)
         theirs = np.sort((ours[order] - zero) * sense, axis=1)
     elif travel is not None:
-        # what a travel may be is said in one place; the other three limits are none of ours
-        name, theirs = "travel", np.asarray(MotionLimits(1.0, 1.0, tick=0.1, travel=travel).travel)
+        name, theirs = "travel", travel_rows(travel)
         ours = np.empty((3, 2))
         ours[order] = np.sort(theirs * sense + zero, axis=1)
     else:

@@ -107,12 +107,10 @@ def golden(given: Settings, count: int = 6) -> Golden:
     least = np.minimum(_LEAST_D, D.max() / 2)
     good = (least < D) & (D > 0)
     if not good.any():
-        within, these = (
-            ("", "") if given.limits is None else (f" within its limits ({given.limits.told})", "them and ")
-        )
+        within = "" if given.limits is None else f" within its limits ({given.limits.told})"
         raise ValueError(
             f"no orientation was found that the joint reaches in this mode{within}, so that nothing could be tested: "
-            f"check {these}the numbers of the joint ({len(R)} orientations were tried)"
+            f"check the numbers of the joint and, if given, the limits ({len(R)} orientations were tried)"
         )
     tolerance = 2 * float(angle_error(D[good].min(), scalar=given.scalar))  # the reference is rounded as well
     good &= (np.abs(known - given.middle) < np.pi - 2 * tolerance).all(axis=1)
@@ -147,7 +145,7 @@ def _surely_beyond(given: Settings, R: Floats, least: float, tolerance: float) -
     code, theta = given.without_limits(R)
     theta = np.where(code[:, None] == Status.SOLVED, theta, given.middle)
     low, high = given.limits.theirs.T
-    sure = (given.discriminants(R) > least).all(axis=1) & (np.abs(theta - given.middle) < np.pi - 2 * tolerance).all(
-        axis=1
-    )
-    return np.flatnonzero(sure & (np.maximum(low - theta, theta - high) > 2 * tolerance).any(axis=1))[:1]
+    solved = (given.discriminants(R) > least).all(axis=1)
+    one_turn = (np.abs(theta - given.middle) < np.pi - 2 * tolerance).all(axis=1)
+    beyond = (np.maximum(low - theta, theta - high) > 2 * tolerance).any(axis=1)
+    return np.flatnonzero(solved & one_turn & beyond)[:1]

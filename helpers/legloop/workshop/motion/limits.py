@@ -11,7 +11,7 @@ from ..._check import Floats, finite, numbers
 from ...convention import Convention
 from ...mechanism import deg
 
-__all__ = ["FASTEST", "MotionLimits", "Walls"]
+__all__ = ["FASTEST", "MotionLimits", "Walls", "travel_rows"]
 
 # No joint of this kind is so fast; a larger number is a limit in degrees, or one of the motor before its belt.
 FASTEST, _HARDEST, _FARTHEST = 60.0, 2000.0, 8 * np.pi
@@ -61,7 +61,7 @@ class MotionLimits:
             "speed": _three(self.speed, "speed", FASTEST, "rad/s", "of a joint, behind the belt: drive.joint_speed"),
             "acceleration": _three(self.acceleration, "acceleration", _HARDEST, "rad/s²", "of a joint"),
             "tick": _within(self.tick, "tick", 1e-6, 0.1, "s", "for milliseconds write 1e-3 * "),
-            "travel": _travel(self.travel),
+            "travel": travel_rows(self.travel),
             "edge": _within(self.edge, "edge", 1e-4, 0.5, "rad", "for degrees write deg * "),
             "evenness": _within(self.evenness, "evenness", 0.0, 0.99, "", ""),
         }
@@ -128,7 +128,8 @@ def _within(value: object, name: str, low: float, high: float, unit: str, repair
     return number
 
 
-def _travel(value: ArrayLike | None) -> Floats:
+def travel_rows(value: ArrayLike | None) -> Floats:
+    """(3, 2) from what a travel may be given as; an end that is open, and all where it is None, is infinite."""
     if value is None:
         return np.full((3, 2), np.inf) * (-1, 1)
     array = numbers(value, "travel", 2).astype(np.float64)
