@@ -19,12 +19,12 @@ from legloop import (
     UnreachableError,
     closure_error,
     deg,
-    inverse,
     inverse_kinematics,
     reach_margin,
     rotation,
     working_mode,
 )
+from legloop.half_angle import SIZE
 from legloop.lesson.cases import bird_hide, named_joints, random_orientations, reachable
 from legloop.workshop.log import read_log
 
@@ -96,11 +96,39 @@ def test_against_50_digits_up_to_the_edge_of_reach(m, short_of_edge):
         root = np.sqrt(a * a + b * b - c * c)
         for sign in (1, -1):
             mode = np.where(np.arange(3) == k, sign, 1)
-            theta = inverse_kinematics(m, R, mode, unreachable="nan")[k]
             exact = theta_in_50_digits(m, R, k, sign)
-            turn = 2 * mpmath.pi
-            error = abs(float(mpmath.fmod(mpmath.mpf(float(theta)) - exact + 1.5 * turn, turn) - turn / 2))
-            assert error <= 8 * np.finfo(float).eps * (1 + 1 / root), f"leg {k}"
+            alone = inverse_kinematics(m, R, mode, unreachable="nan")
+            for theta in (alone, *inverse_kinematics(m, [R, R], mode, unreachable="nan")):
+                assert miss(theta[k], exact) <= 8 * np.finfo(float).eps * (1 + 1 / root), f"leg {k}"
+
+
+@pytest.mark.parametrize("m", everyday_and_edge_joints())
+def test_against_50_digits_where_an_elbow_comes_near_half_a_turn(m):
+    """Near theta = pi the tangent of theta/2 has a pole, and where the other root is near pi it is 0/0.
+
+    Legs are turned about their motor axes, by turning their zero directions, until the one or the other root is so
+    near; a batch must not lose digits there, nor where it passes from one formula to the other.
+    """
+    R = reachable(m, 3, seed=33, margin=3 * deg)
+    for mode in ((1, 1, 1), (-1, -1, -1)):
+        here = inverse_kinematics(m, R[0], mode)
+        for gap in (0.0, 1e-15, 1e-9, 1e-3, 0.05, 0.1, 0.15, 0.2, 0.3):
+            frames = m.base_frames @ rotation.rz(here - np.pi + gap)
+            turned = Mechanism(frames, m.platform_axes, m.proximal, m.distal)
+            for sign in (mode, tuple(-s for s in mode)):
+                together = inverse_kinematics(turned, R, sign)
+                assert (together > -np.pi).all()
+                a, b, c = turned.leg_equation(R)
+                root = np.sqrt(a * a + b * b - c * c)
+                for n, k in product(range(3), range(3)):
+                    exact = theta_in_50_digits(turned, R[n], k, sign[k])
+                    assert miss(together[n, k], exact) <= 8 * np.finfo(float).eps * (1 + 1 / root[n, k])
+
+
+def miss(theta: float, exact: mpmath.mpf) -> float:
+    """How far an angle is from one in 50 digits, whole turns aside."""
+    turn = 2 * mpmath.pi
+    return abs(float(mpmath.fmod(mpmath.mpf(float(theta)) - exact + 1.5 * turn, turn) - turn / 2))
 
 
 def test_the_orthogonal_joint_follows_its_published_closed_form():
@@ -273,9 +301,9 @@ class TestUnreachable:
             inverse_kinematics(hide, batch)
         assert (caught.value.pose, caught.value.count) == ((1,), 2)
 
-    def test_poses_are_counted_through_all_blocks(self, hide, monkeypatch):
-        monkeypatch.setattr(inverse, "_BLOCK", 4000)
-        batch = np.broadcast_to(np.eye(3), (100, 100, 3, 3)).copy()  # 10000 poses: three blocks
+    def test_poses_are_counted_through_all_blocks(self, hide):
+        batch = np.broadcast_to(np.eye(3), (100, 100, 3, 3)).copy()
+        assert 2 * SIZE < 10_000 < 3 * SIZE
         batch[45, 67] = batch[90, 1] = rotation.ry(80 * deg)
         with pytest.raises(UnreachableError) as caught:
             inverse_kinematics(hide, batch)
@@ -333,14 +361,40 @@ class TestBroadcasting:
         at_home = inverse_kinematics(hide, np.eye(3)[None], WORKING_MODES)
         assert_allclose(at_home, hide.home_angles(WORKING_MODES), rtol=0, atol=1e-15)
 
-    def test_large_batches_are_solved_in_blocks_like_small_ones(self, hide, monkeypatch):
-        monkeypatch.setattr(inverse, "_BLOCK", 4000)
+    def test_large_batches_are_solved_in_blocks_like_small_ones(self, hide):
         R = reachable(hide, 500, seed=12)
-        many = np.tile(R, (13, 1, 1))  # 6500 poses: two blocks, the last one partly filled
+        many = np.tile(R, (13, 1, 1))
+        assert SIZE < len(many) < 2 * SIZE  # the last one partly filled
         # a matrix product may add up in another order when the block has another size
         assert_allclose(inverse_kinematics(hide, many), np.tile(inverse_kinematics(hide, R), (13, 1)), atol=1e-13)
         gathered = inverse_kinematics(hide, np.asfortranarray(many))  # strided in memory: the other way through
         assert_allclose(gathered, inverse_kinematics(hide, many), rtol=0, atol=1e-15)
+
+    @pytest.mark.parametrize("near", [None, np.full(3, 7.0)])
+    def test_special_poses_leave_their_neighbours_alone(self, near):
+        m = named_joints()["all arcs 90°"]
+        R = reachable(m, SIZE + 50, seed=14, margin=1 * deg)
+        expected = inverse_kinematics(m, R, near=near)
+        u, v = m.base_axes[1], m.platform_axes[1]
+        axis = np.cross(v, u)  # turned until v lies along u, where every angle closes leg 2
+        along = rotation.from_axis_angle(axis / np.linalg.norm(axis), np.arctan2(np.linalg.norm(axis), u @ v))
+        assert_allclose(along @ v, u, atol=1e-15)
+        special = [0, 7, SIZE - 1, SIZE, SIZE + 49]
+        R[special] = along
+        theta = inverse_kinematics(m, R, near=near, unreachable="nan")
+        others = np.delete(np.arange(len(R)), special)
+        assert_array_equal(theta[others], expected[others])
+        assert_array_equal(theta[special, 1], np.full(5, np.nan if near is None else 7.0))
+        alone = inverse_kinematics(m, along, near=near, unreachable="nan")
+        assert_allclose(theta[special], np.broadcast_to(alone, (5, 3)), rtol=0, atol=2e-15)
+
+    def test_zero_is_never_minus_zero(self, hide):
+        # zero directions where the elbows stand at home: all angles are about zero there, some exactly
+        frames = hide.base_frames @ rotation.rz(hide.home_angles())
+        m = Mechanism(frames, hide.platform_axes, hide.proximal, hide.distal)
+        theta = inverse_kinematics(m, np.tile(np.eye(3), (4, 1, 1)))
+        assert np.abs(theta).max() < 1e-15
+        assert not np.signbit(theta[theta == 0]).any()
 
     @pytest.mark.parametrize("shape", [(0,), (0, 4), (3, 0)])
     def test_empty_batches(self, hide, shape):

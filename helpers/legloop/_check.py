@@ -204,32 +204,40 @@ def rotations(value: ArrayLike | object, name: str = "orientation") -> Floats:
     return array
 
 
-def defect(r: Sequence[Component]) -> tuple[Component, Component]:
-    """How far nine numbers, row by row, are from a rotation matrix: zero and zero for a rotation.
+def is_rotation(nine: list[float]) -> bool:
+    """Whether nine numbers, row by row, are a rotation matrix; in plain floats, for one pose.
 
-    With singular values 1 + e_k: the first number is det - 1, about the sum of the e_k; the second is
-    ``tr(M^T M) - 2 det - 1 = 2 sum e_k^2 - (sum e_k)^2`` to second order. By the inequality of arithmetic and
-    geometric means both vanish only where all e_k do and det is +1. The nine may be floats or equal arrays.
+    With singular values 1 + e_k, det - 1 is about the sum of the e_k; and ``tr(M^T M) - 2 det - 1`` is
+    ``2 sum e_k^2 - (sum e_k)^2`` to second order. By the inequality of arithmetic and geometric means both vanish
+    only where all e_k do and det is +1, and the second is not below -(det - 1)^2 / 3 near there.
     """
-    xx, xy, xz, yx, yy, yz, zx, zy, zz = r
+    xx, xy, xz, yx, yy, yz, zx, zy, zz = nine
     det = xx * (yy * zz - yz * zy) - xy * (yx * zz - yz * zx) + xz * (yx * zy - yy * zx)
     square = xx * xx + xy * xy + xz * xz + yx * yx + yy * yy + yz * yz + zx * zx + zy * zy + zz * zz
-    return det - 1, square - 2 * det - 1
+    return abs(det - 1) <= ROTATION_TOLERANCE and square - 2 * det - 1 <= ROTATION_TOLERANCE**2
 
 
-def is_rotation(nine: list[float]) -> bool:
-    """Whether nine numbers, row by row, are a rotation matrix; in plain floats, for one pose."""
-    volume, skew = defect(nine)
-    return abs(volume) <= ROTATION_TOLERANCE and abs(skew) <= ROTATION_TOLERANCE**2
+def not_rotations(columns: Floats, scratch: Floats | None = None) -> int | None:
+    """Which of n matrices, given as (9, n), is the first that is no rotation by `is_rotation`; None when all are.
 
-
-def not_rotations(columns: Floats) -> int | None:
-    """Which of n matrices, given as (9, n), is the first that is no rotation; None when all are."""
-    if columns.shape[1] == 1:
-        return None if is_rotation(columns[:, 0].tolist()) else 0
-    volumes, skews = defect(list(columns))
-    bad = ~((np.abs(volumes) <= ROTATION_TOLERANCE) & (np.abs(skews) <= ROTATION_TOLERANCE**2))
-    return int(np.argmax(bad)) if bad.any() else None
+    `scratch` is four rows or more of that length to work on, if there are any at hand.
+    """
+    if columns.shape[1] < 2:
+        return 0 if columns.size and not is_rotation(columns[:, 0].tolist()) else None
+    x, y, z = columns[0:3], columns[3:6], columns[6:9]
+    if scratch is None:
+        scratch = np.empty((4, columns.shape[1]))
+    cross, term = scratch[:3], scratch[3]
+    for i, j, k in ((0, 1, 2), (1, 2, 0), (2, 0, 1)):
+        np.multiply(y[j], z[k], out=cross[i])
+        cross[i] -= np.multiply(y[k], z[j], out=term)
+    det = np.einsum("kn,kn->n", x, cross)
+    skew = np.einsum("kn,kn->n", columns, columns)
+    skew -= np.add(det, det, out=term)
+    low, high, most = 1 - ROTATION_TOLERANCE, 1 + ROTATION_TOLERANCE, 1 + ROTATION_TOLERANCE**2
+    if low <= det.min() and det.max() <= high and skew.max() <= most:
+        return None
+    return int(np.argmin((low <= det) & (det <= high) & (skew <= most)))
 
 
 def raise_not_rotation(nine: Floats, index: Sequence[int], name: str = "orientation") -> None:

@@ -24,6 +24,7 @@ from ._check import (
     place,
     raise_not_rotation,
 )
+from .half_angle import SIZE, Block
 from .mechanism import Mechanism, joint, no_motor_angle
 
 __all__ = ["WORKING_MODES", "closure_error", "inverse_kinematics", "working_mode"]
@@ -31,8 +32,6 @@ __all__ = ["WORKING_MODES", "closure_error", "inverse_kinematics", "working_mode
 WORKING_MODES: NDArray[np.int_] = np.array(list(product((1, -1), repeat=3)))
 """The eight working modes, (8, 3): +1 or -1 for each leg. ``R[:, None]`` with it solves N poses in all eight."""
 WORKING_MODES.flags.writeable = False
-
-_BLOCK = 4096  # poses at a time: few calls, and so small that no BLAS spreads its product over several threads
 
 
 def inverse_kinematics(
@@ -97,27 +96,31 @@ def inverse_kinematics(
     shape = batch(**batches)
     pose_rows, sign_rows = _rows(poses, shape, 2), _rows(signs, shape, 1)
     aim_rows = None if aims is None else _rows(aims, shape, 1)
-    matrix, constant = m.coefficients
     theta = np.empty((math.prod(shape), 3))
+    block = Block(m.coefficients, len(theta))
     first, count = 0, 0
-    for start in range(0, len(theta), _BLOCK):
-        stop = min(start + _BLOCK, len(theta))
-        columns = np.ascontiguousarray(pose_rows(start, stop).T, dtype=np.float64)
-        bad = not_rotations(columns)
+    for start in range(0, len(theta), SIZE):
+        part = theta[start : start + SIZE]
+        stop = start + len(part)
+        columns, scratch = block.load(pose_rows(start, stop), len(part))
+        bad = not_rotations(columns, scratch)
         if bad is not None:
             raise_not_rotation(columns[:, bad], batch_index(start + bad, shape if poses.ndim > 2 else ()))
-        nine = matrix @ columns
-        nine += constant[:, None]
-        a, b, c = nine[0:3], nine[3:6], nine[6:9]
-        angle = leg.motor_angle(a, b, c, sign_rows(start, stop).T)
+        sign = sign_rows(start, stop).T.astype(np.float64)
+        special = block.solve(sign, part)
         if aim_rows is not None:
-            aim = aim_rows(start, stop).T
-            angle = np.where(leg.undetermined(a, b, c), aim, angle + _whole_turns(angle, aim))
-        theta[start:stop] = angle.T
-        if np.isnan(angle).any():
-            failed = np.isnan(theta[start:stop]).any(axis=1)
-            first = first if count else start + int(np.argmax(failed))
-            count += int(failed.sum())
+            aim = np.broadcast_to(aim_rows(start, stop), part.shape)
+            part += _whole_turns(part, aim)
+        if special.size:
+            a, b, c = block.equations(special)
+            angle = leg.motor_angle(a, b, c, np.broadcast_to(sign, part.T.shape)[:, special]).T
+            if aim_rows is not None:
+                nearest = angle + _whole_turns(angle, aim[special])
+                angle = np.where(leg.undetermined(a, b, c).T, aim[special], nearest)
+            part[special] = angle
+            failed = special[np.isnan(angle).any(axis=1)]
+            first = start + int(failed[0]) if failed.size and not count else first
+            count += failed.size
     if count and unreachable == "raise":
         index = batch_index(first, shape)
         R_first = pose_rows(first, first + 1).reshape(3, 3).astype(np.float64)
