@@ -463,7 +463,7 @@ def test_a_heading_that_drifts():
 
 def test_transposed_matrices_and_mixed_rows_are_refused():
     _, R, theta = session(25)
-    for seed in range(25, 29):
+    for seed in range(25, 29 if FULL else 27):
         _, there, angles = session(seed)
         with pytest.raises(ValueError, match="transpose each"):
             calibrate(HIDE, np.swapaxes(there, 1, 2), angles)
@@ -475,7 +475,7 @@ def test_transposed_matrices_and_mixed_rows_are_refused():
         calibrate(HIDE, R, theta + 90 * deg)
 
 
-@pytest.mark.parametrize("mode", [(1, 1, 1), (-1, -1, -1), (1, -1, 1)])
+@pytest.mark.parametrize("mode", [(1, -1, 1), *([(1, 1, 1), (-1, -1, -1)] if FULL else [])])
 def test_a_machine_that_was_cleared_at_home_is_told_its_start(mode):
     rng = np.random.default_rng(31)
     sense = (-1, 1, -1)
