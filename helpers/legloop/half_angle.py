@@ -5,9 +5,9 @@ Each leg is solved for the half of its motor angle,
     tan(theta / 2) = (s sqrt(D) - b) / (c - a),   D = b^2 - (c - a) (c + a)
 
 which takes fewer passes over memory than sine and cosine apart, and an arc tangent of one argument. Numerator and
-denominator are the sine and cosine of theta/2, both times ``2 sqrt(a^2 + b^2) cos(theta'/2)`` with theta' the
-root of the other mode: digits are lost where either angle comes near half a turn, as c - a tells. The few poses
-where it does, and those with a special case in them, are handed back, for `leg.motor_angle`, which loses none.
+denominator are the sine and cosine of theta/2, both times ``2 sqrt(a^2 + b^2) cos(theta'/2)``, sign aside, where
+theta' is the root of the other mode. So digits are lost where either angle comes near half a turn, and there c - a is
+small. Such poses, and those with a special case in them, are handed back, for `leg.motor_angle`, which loses none.
 """
 
 from __future__ import annotations

@@ -80,8 +80,9 @@ def inverse_kinematics(
 
     Notes
     -----
-    Memory beyond input and output does not grow with the batch. A pose on the very edge of reach counts as
-    reached when rounding alone puts it outside; `leg.motor_angle` lists all the special cases.
+    Memory beyond input and output does not grow with the batch. A batch is solved for theta/2, as `half_angle` says,
+    and differs from single poses by rounding. A pose on the very edge of reach counts as reached when rounding
+    alone puts it outside; `leg.motor_angle` lists all the special cases.
     """
     choice(unreachable, "unreachable", ("raise", "nan"))
     m = joint(m)
