@@ -401,8 +401,6 @@ def test_it_says_from_when_to_when_the_bird_leaves_the_reach_and_offers_the_near
     assert fault.worst == pytest.approx(short.max(), abs=1e-4)
     made = plan(HIDE, samples, times, DRIVE, limits=LIMITS, unreachable="nearest")
     assert_within(made.table, LIMITS)
-    assert made.report.deviation == caught.value.deviation
-    assert f"{made.report.deviation / deg:.3g}°" in str(caught.value)
     # One leg is short: its span has to change by so much, no smaller turn can do that; the rest is the padding.
     assert fault.worst <= made.report.deviation < fault.worst + 0.1 * deg
     assert made.report.reach_left >= LIMITS.edge
@@ -412,7 +410,7 @@ def test_it_says_from_when_to_when_the_bird_leaves_the_reach_and_offers_the_near
         held.append(near)
     at = made.asked_at[rows]
     off = rotation.angle_between(held, interpolate(samples, times, at))
-    assert off.max() == pytest.approx(made.report.deviation, abs=0.05 * deg)  # between two rows it may be more
+    assert off.max() - 2e-6 <= made.report.deviation <= off.max() + 0.05 * deg  # between two rows it may be more
     away = (at < fault.start - 0.2) | (at > fault.stop + 0.2)
     assert off[away].max() < 2e-6  # elsewhere it is the request
     assert f"{made.report.deviation / deg:.2f}°" in str(made.report)
@@ -485,7 +483,7 @@ def test_a_nearly_singular_stretch_is_refused_or_slow_as_asked():
         plan(HIDE, samples, range(5), DRIVE, limits=limits)
     assert "singular='slow'" in str(caught.value)
     (fault,) = caught.value.faults
-    assert fault.worst == pytest.approx(least, rel=0.02)  # at the knots that were looked at
+    assert least <= fault.worst <= least / 0.94  # the report is a bound, to five percent; the fault is at a knot
     slow = plan(HIDE, samples, range(5), DRIVE, limits=limits, singular="slow")
     assert_within(slow.table, limits)
     pace = np.diff(slow.asked_at) / 0.01

@@ -66,7 +66,16 @@ def test_the_report_of_blocks_is_that_of_the_whole(monkeypatch):
     monkeypatch.setattr(blocks, "BLOCK", 37)
     monkeypatch.setattr(blocks, "AHEAD", 60)
     parts = plan(HIDE, samples, times, DRIVE, limits=limits).report
-    for name in ("lowest", "highest", "travel_left", "reach_left", "evenness", "rounding", "rounding_bound"):
+    for name in (
+        "lowest",
+        "highest",
+        "travel_left",
+        "reach_left",
+        "volume",
+        "evenness",
+        "rounding",
+        "rounding_bound",
+    ):
         np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-6, err_msg=name)
 
 
@@ -77,4 +86,5 @@ def test_a_stretch_is_told_with_its_least_evenness():
     limits = MotionLimits(300 * deg, 1000 * deg, tick=0.01, evenness=1.5 * least)  # at twice, what lacks is as much
     with pytest.raises(MotionError, match="nearly singular") as caught:
         plan(HIDE, samples, range(5), DRIVE, limits=limits)
-    assert caught.value.faults[0].worst == pytest.approx(least, rel=0.02)  # at the knots that were looked at
+    # the report is a bound, to five percent; the fault is at a knot
+    assert least <= caught.value.faults[0].worst <= least / 0.94

@@ -61,6 +61,7 @@ __all__ = [
     "followed",
     "link_moves",
     "motor_bound",
+    "normal_bound",
     "pose",
     "slack",
     "span",
@@ -80,8 +81,10 @@ class Pose(NamedTuple):
     elbows: Floats
     """w, (3, 3, n): xyz, then leg."""
     volume: Floats
+    pairs: Floats
+    """n_j x n_k of the unit normals, (3, 3, n): xyz, then leg i of (i, j, k) cyclic."""
     across: Floats
-    """|n_j x n_k| of the unit normals, (3, n), leg i of (i, j, k) cyclic."""
+    """Their lengths, (3, n)."""
 
 
 def slack(m: Mechanism) -> float:
@@ -146,7 +149,7 @@ def pose(m: Mechanism, p: Floats, mode: Floats) -> Pose:
     theta = leg.motor_angle(s * x, s * y, c * z - np.cos(m.distal)[:, None], mode[:, None])
     w = closing.elbows(m, theta)
     pairs, volume = closing.adjugate(closing.cross(w, p) / np.sin(m.distal)[:, None])
-    return Pose(theta, w, volume, np.sqrt((pairs * pairs).sum(axis=0)))
+    return Pose(theta, w, volume, pairs, np.sqrt((pairs * pairs).sum(axis=0)))
 
 
 def followed(m: Mechanism, mode: Floats, least: Floats, start: Floats, points: Floats) -> Floats:
@@ -189,12 +192,17 @@ def _fold(m: Mechanism, p: Floats) -> Floats:
     )
 
 
-def volume_bound(m: Mechanism, at: Pose, least: Floats, rho: Floats) -> Floats:
-    """The least |det| of the unit normals over the balls, (n,); where it is not positive, nothing is known."""
+def normal_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
+    """How far each unit normal may be from its value at the centre, (3, n), where D >= `least` > 0."""
     s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
     q = np.maximum((s1 * s2) ** 2 / least - 1, 0.0)
     eigenvalue = (q + 1 + np.sqrt((q - 1) ** 2 + 4 * q * c2 * c2)) / 2
     d = (np.sqrt(eigenvalue) * rho + 2 * _DOUBT * slack(m) / np.sqrt(least)) / s2
-    d = np.minimum(d, 2.0)  # no two unit vectors are farther apart
+    return np.asarray(np.minimum(d, 2.0))  # no two unit vectors are farther apart
+
+
+def volume_bound(m: Mechanism, at: Pose, least: Floats, rho: Floats) -> Floats:
+    """The least |det| of the unit normals over the balls, (n,); where it is not positive, nothing is known."""
+    d = normal_bound(m, least, rho)
     first = (at.across * d).sum(axis=0)
     return np.asarray(np.abs(at.volume) - first - d[0] * d[1] - d[2] * (d[0] + d[1] + d[0] * d[1]) - slack(m))

@@ -1,7 +1,7 @@
 """From a joystick or a log to motor steps in time, within speed, acceleration and travel of the motors."""
 
+from .faults import Fault
 from .jogging import jog
-from .knots import Fault
 from .limits import MotionLimits
 from .path import interpolate
 from .planning import plan, plan_blocks

@@ -3,57 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..._check import Floats
-from ...convention import Convention
-from ..drive import BeltDrive
 from . import timing
-from .knots import Fault, Joint, Knots, faults, knots
+from .continuous import Continuous, Place, continuous
+from .knots import Knots, cell_count, knots
 from .limits import Walls
-from .path import Path, Pieces, pieces
-from .reachable import reachable_path
-from .result import TABLE, MotionError, MotionPlan, Report, numbers_of, told
+from .refusal import refusal
+from .result import TABLE, MotionPlan, Report
+from .task import BLOCK, Task
 
-__all__ = ["AHEAD", "BLOCK", "Task", "planned"]
-
-BLOCK = 16384
-"""Samples planned at a time."""
+__all__ = ["AHEAD", "planned"]
 
 AHEAD = 2048
 """Samples looked at beyond a block. Each block is planned as if the path ended there, at rest; so the motors can
 stop in time, whatever follows. Nothing is slowed that need not be, if they can brake within so many samples."""
 
 _UNSEEN = 1e-3  # ticks: no start of a motor is cut finer, and no hold beside a corner takes longer
-
-_REFUSED = 0.05  # of the least evenness: nearer to singular than this nothing is slow enough
-
-
-class Task(NamedTuple):
-    """The checked arguments."""
-
-    joint: Joint
-    given: Floats
-    """(n, 3, 3): orientations as they came, or in our frames if `ours`."""
-    ours: bool
-    times: Floats
-    drive: BeltDrive
-    convention: Convention
-    path: Path
-    slow: bool
-    deviation: float
-
-    def pieces(self, low: int, high: int) -> Pieces:
-        """The pieces of the path from sample `low` to sample `high`, in our frames; times from the first sample on.
-
-        Counted from 1970 a time has steps of a quarter of a microsecond: too coarse for the time of one tick.
-        """
-        R = self.given[low : high + 1]
-        R = R if self.ours else self.convention.orientation_to_ours(R)
-        return pieces(R, self.times[low : high + 1] - self.times[0], self.path, low)
 
 
 def planned(task: Task) -> Iterator[MotionPlan]:
@@ -64,7 +33,8 @@ def planned(task: Task) -> Iterator[MotionPlan]:
     rows: Floats | None = None
     for first in range(0, last, BLOCK):
         end = min(first + BLOCK, last)
-        found, most = _caps(walls, _knots(task, first, min(end + AHEAD, last), before), coming, end + AHEAD >= last)
+        found, bounds = _knots(task, first, min(end + AHEAD, last), before)
+        found, most = _caps(walls, found, coming, end + AHEAD >= last)
         c = found.cells
         x = timing.profile(c, most, walls.acceleration, x0)
         root = np.sqrt(x)
@@ -82,7 +52,8 @@ def planned(task: Task) -> Iterator[MotionPlan]:
         padded = np.concatenate([rows, q, np.repeat(q[-1:], 2 * (end == last), axis=0)])
         part = slice(0, stop + 1)
         slow = _runs(begun + c.s[part], x[part] < 1 - 1e-9)
-        report = _figures(task, table, padded, found, part, k)
+        bounds = Continuous(*(values[: end - first] for values in bounds))
+        report = _figures(task, table, padded, found, part, k, bounds)
         takes = final - clock0 if end < last else t[-1] - clock0
         yield MotionPlan(
             table, begun + s, Report(float(c.s[stop] - c.s[0]), float(takes), slow, *report, deviation=task.deviation)
@@ -112,62 +83,17 @@ def _pace(walls: Walls, found: Knots) -> Floats:
     return np.asarray(np.minimum(found.evenness / max(walls.evenness, 1e-300), 1.0))
 
 
-def _knots(task: Task, first: int, end: int, before: Floats) -> Knots:
-    """Knots of the samples from `first` to `end`, with a neighbour on either side for the rates."""
-    low, high = max(first - 1, 0), min(end + 1, len(task.times) - 1)
-    parts = task.pieces(low, high)
-    inner = slice(first - low, end - low)
-    walls = task.joint.walls
-    found = knots(task.joint, type(parts)(*(array[inner] for array in parts)), task.path == "slerp", before)
-    floor = walls.evenness * (_REFUSED if task.slow else 1.0)
-    if found is not None and found.within(walls) and (found.evenness >= floor).all():
-        return found
-    raise _cannot(task, first, before, floor)
-
-
-def _cannot(task: Task, first: int, before: Floats, floor: float) -> MotionError:
-    """The error with all faults from sample `first` on."""
-    listed: list[Fault] = []
-    last = len(task.times) - 1
-    for start in range(first, last, BLOCK):
-        low, end = max(start - 1, 0), min(start + BLOCK, last)
-        high = min(end + 1, last)
-        parts = task.pieces(low, high)
-        inner = type(parts)(*(array[start - low : end - low] for array in parts))
-        found, before = faults(task.joint, inner, task.path == "slerp", before, floor)
-        listed.extend(found)
-    begun = float(task.times[0])
-    listed = sorted(f._replace(start=begun + f.start, stop=begun + f.stop) for f in listed)
-    together = tuple(listed)
-    names = numbers_of(task.convention)
-    deviation = None
-    offer = "choose another path, or allow less evenness in MotionLimits"
-    if not together:
-        return MotionError(
-            f"somewhere after {task.times[first]:.6g} s the path touches a limit, or bends too sharply for a motor; "
-            "move the request, or change edge or travel in MotionLimits a little",
-            (),
-            None,
-        )
-    if not any(fault.why == "singular" for fault in together):
-        offer = "no path nearby that the joint can follow was found; turn the request, or widen the limits"
-        try:
-            R = task.given if task.ours else task.convention.orientation_to_ours(task.given)
-            deviation = reachable_path(task.joint, R, task.times, task.path, names)[2]
-        except MotionError:
-            pass
-        else:
-            off = float(np.degrees(deviation))
-            offer = (
-                f"the nearest path that it can follow is off by {off:.3g}° at most: unreachable='nearest' takes it"
-            )
-    elif not task.slow:
-        offer = "singular='slow' goes through slowly, if nothing is nearer than a twentieth of that; or " + offer
-    return MotionError(
-        f"the joint cannot follow the request:\n{told(together, names)}\n{offer}",
-        together,
-        deviation,
-    )
+def _knots(task: Task, first: int, end: int, before: Floats) -> tuple[Knots, Continuous]:
+    """Knots of the samples from `first` to `end`, and what holds between them; MotionError where there are none."""
+    parts, walls = task.pieces(first, end), task.joint.walls
+    corners = task.path == "slerp"
+    bounds = continuous(task.joint, parts, cell_count(parts, corners), task.floor)
+    if isinstance(bounds, Place):
+        raise refusal(task, first, before, bounds)
+    found = knots(task.joint, parts, corners, before)
+    if found is None or not found.within(walls):
+        raise refusal(task, first, before)
+    return found, bounds
 
 
 def _figures(
@@ -177,7 +103,8 @@ def _figures(
     found: Knots,
     part: slice,
     k: NDArray[np.int_],
-) -> tuple[Floats, Floats, Floats, Floats, Floats, float, float, float, float]:
+    bounds: Continuous,
+) -> tuple[Floats, Floats, Floats, Floats, Floats, float, float, float, float, float]:
     """Peaks, margins and what rounding costs, of the rows of one part."""
     walls, given = task.joint.walls, task.convention
     speed = np.abs(np.diff(padded, axis=0)).max(axis=0, initial=0.0) / walls.tick
@@ -189,18 +116,17 @@ def _figures(
     off = np.empty_like(whole)
     off[:, list(given.leg_order)] = (whole - table["theta"]) * given.sense  # as far, in our legs
     turned = np.linalg.norm(np.einsum("nij,nj->ni", found.jacobians[k], off), axis=1)
-    signs = np.array([[1, 1, 1], [1, 1, -1], [1, -1, 1], [1, -1, -1]])
-    worst = np.linalg.norm(found.jacobians[part] @ signs.T, axis=1).max() * task.drive.step_angle / 2
     return (
         speed,
         hardest,
         theta.min(axis=0),
         theta.max(axis=0),
         left,
-        float(found.margin[part].min()),
-        float(found.evenness[part].min()),
+        float(bounds.margin.min()),
+        float(bounds.volume.min()),
+        float(bounds.evenness.min()),
         float(turned.max(initial=0.0)),
-        float(worst),
+        float(bounds.gain.max() * task.drive.step_angle / 2),
     )
 
 

@@ -123,9 +123,7 @@ def _start(it: Joint, R: ArrayLike | object | Jog, given: Convention) -> Jog:
     if not allowed(it, ours, theta):
         raise MotionError(
             f"the joint stands outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
-            f"reach margins {np.degrees(reach_margin(it.m, ours)).round(2)}°; bring it in with plan, or widen them",
-            (),
-            None,
+            f"reach margins {np.degrees(reach_margin(it.m, ours)).round(2)}°; bring it in with plan, or widen them"
         )
     return Jog(ours, theta, np.zeros(3), np.zeros(3, dtype=np.int64))
 

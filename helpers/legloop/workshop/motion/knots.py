@@ -1,4 +1,4 @@
-"""Motor angles along a path, at knots so close that a cubic between them is the path, and what is wrong with it."""
+"""Motor angles along a path, at knots so close that a cubic between them is the path."""
 
 from __future__ import annotations
 
@@ -10,13 +10,12 @@ from numpy.typing import NDArray
 from ..._check import Floats
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism
-from ...reach import reach_margin
-from ...velocity import inverse_jacobian, jacobian, jacobian_pair
+from ...velocity import inverse_jacobian, jacobian
 from .limits import Walls
 from .path import Pieces, at
 from .timing import Cells, cells, split
 
-__all__ = ["CUBIC", "Fault", "Joint", "Knots", "evenness", "faults", "knots", "places"]
+__all__ = ["CUBIC", "Joint", "Knots", "cell_count", "evenness", "knots", "places", "unwrapped"]
 
 CUBIC = 1e-6
 """How far the cubic between two knots may be from the path in their middle, rad: a hundredth of a fine microstep, and
@@ -40,8 +39,6 @@ class Knots(NamedTuple):
     cells: Cells
     jacobians: Floats
     """(n + 1, 3, 3): J, NaN where singular."""
-    margin: Floats
-    """(n + 1, 3): reach margin of the legs."""
     evenness: Floats
     """(n + 1,): 0 where singular."""
     last: NDArray[np.int_]
@@ -60,22 +57,7 @@ class Knots(NamedTuple):
         old = np.searchsorted(self.cells.s, c.s, side="right") - 1
         even = np.interp(c.s, self.cells.s, self.evenness)  # the pace goes by it, and must not come in stairs
         last = np.searchsorted(c.s, self.cells.s[self.last])
-        return Knots(c, self.jacobians[old], self.margin[old], even, last)
-
-
-class Fault(NamedTuple):
-    """A stretch of the request that the joint cannot follow."""
-
-    start: float
-    """Seconds, in the time of the request: the first knot that is not possible."""
-    stop: float
-    """The last."""
-    why: str
-    """"reach", "travel" or "singular"."""
-    leg: int
-    """Index of the leg or motor that is worst, 0, 1, 2; -1 for "singular"."""
-    worst: float
-    """How far beyond the limit: radians, or for "singular" the least evenness."""
+        return Knots(c, self.jacobians[old], even, last)
 
 
 def evenness(J: Floats, K: Floats) -> Floats:
@@ -100,7 +82,7 @@ def cell_count(parts: Pieces, corners: bool) -> NDArray[np.int_]:
 
 
 def knots(joint: Joint, parts: Pieces, corners: bool, before: Floats) -> Knots | None:
-    """Knots of a path; None where it comes nearer to the edge of reach than `Walls` allow, or bends without end.
+    """Knots of a path that `continuous` has shown to keep the limits; None where it bends too sharply all the same.
 
     `corners`: the rate jumps between pieces. `before` (3,): the path starts at the angles nearest to these. Where the
     cubic of a cell is off its middle by more than `CUBIC`, the cells of that piece are halved.
@@ -110,9 +92,7 @@ def knots(joint: Joint, parts: Pieces, corners: bool, before: Floats) -> Knots |
     for _ in range(_DOUBLINGS + 1):
         k, tau = places(count)
         R, rate = at(parts, k, tau)
-        if (reach_margin(m, R) < joint.walls.edge).any():
-            return None
-        theta = _unwrapped(inverse_kinematics(m, R, mode), before)
+        theta = unwrapped(inverse_kinematics(m, R, mode), before)
         inverse = inverse_jacobian(m, R, theta, singular="nan")
         leaving = np.einsum("nij,nj->ni", inverse, rate)[:-1]
         arriving = np.einsum("nij,nj->ni", inverse, rate)[1:]
@@ -134,46 +114,10 @@ def knots(joint: Joint, parts: Pieces, corners: bool, before: Floats) -> Knots |
     else:
         return None
     J = jacobian(m, R, theta, singular="nan")
-    return Knots(c, J, reach_margin(m, R), evenness(J, inverse), ends)
+    return Knots(c, J, evenness(J, inverse), ends)
 
 
-def _unwrapped(theta: Floats, before: Floats) -> Floats:
+def unwrapped(theta: Floats, before: Floats) -> Floats:
+    """Angles (n, 3) without jumps of whole turns, the first nearest to `before` (3,)."""
     whole = np.unwrap(theta, axis=0)
     return np.asarray(whole + 2 * np.pi * np.rint((before - whole[0]) / (2 * np.pi)))
-
-
-def faults(joint: Joint, parts: Pieces, corners: bool, before: Floats, floor: float) -> tuple[list[Fault], Floats]:
-    """All stretches of a path that the joint cannot follow, and the motor angles (3,) at its end.
-
-    `floor`: the evenness below which a pose is refused. Where a leg does not close, its motor angle is taken to wait.
-    """
-    m, mode, walls = joint
-    k, tau = places(2 * cell_count(parts, corners))  # twice as dense: a stretch that is left out is short
-    R, _ = at(parts, k, tau)
-    s = parts.first[k] + tau * parts.length[k]
-    short = walls.edge - reach_margin(m, R)
-    theta = inverse_kinematics(m, R, mode, unreachable="nan")
-    closes = ~np.isnan(theta)
-    for leg in range(3):
-        held = np.maximum.accumulate(np.where(closes[:, leg], np.arange(len(s)), -1))
-        theta[:, leg] = np.where(held >= 0, theta[np.maximum(held, 0), leg], before[leg])
-    theta = _unwrapped(theta, before)
-    beyond = np.where(closes, np.maximum(theta - walls.high, walls.low - theta), -np.inf)
-    found = [*_stretches(s, short, "reach"), *_stretches(s, beyond, "travel")]
-    good = (short <= 0).all(axis=1)
-    even = np.full(len(s), np.inf)
-    even[good] = evenness(*jacobian_pair(m, R[good], theta[good], singular="nan"))
-    for fault in _stretches(s, (floor - even)[:, None], "singular"):
-        found.append(fault._replace(leg=-1, worst=floor - fault.worst))
-    return found, theta[-1]
-
-
-def _stretches(s: Floats, beyond: Floats, why: str) -> list[Fault]:
-    """The runs of knots at which some of `beyond` (n, k) is above 0."""
-    bad = (beyond > 0).any(axis=1)
-    edges = np.diff(np.concatenate([[0], bad.astype(int), [0]]))
-    found = []
-    for i, j in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True):
-        leg = int(beyond[i:j].max(axis=0).argmax())
-        found.append(Fault(float(s[i]), float(s[j - 1]), why, leg, float(beyond[i:j].max())))
-    return found

@@ -27,7 +27,7 @@ from numpy.typing import ArrayLike
 from ... import rotation
 from ..._check import Floats, choice, finite, not_rotations, orientations, place, raise_not_rotation
 
-__all__ = ["Path", "Pieces", "at", "checked", "interpolate", "pieces"]
+__all__ = ["Path", "Pieces", "at", "checked", "growth", "interpolate", "pieces"]
 
 Path = Literal["smooth", "slerp"]
 
@@ -124,6 +124,11 @@ def pieces(samples: Floats, moments: Floats, path: Path, offset: int = 0) -> Pie
     return Pieces(samples[:-1], length, w1, rotation.to_rotation_vector(rest), w3, moments[:-1])
 
 
+def growth(tau: Floats) -> tuple[Floats, Floats, Floats]:
+    """b1, b2 and b3 at tau in [0, 1]; each grows from 0 to 1."""
+    return 1 - (1 - tau) ** 3, (3 - 2 * tau) * tau**2, tau**3
+
+
 def at(parts: Pieces, k: np.typing.NDArray[np.int_], tau: Floats) -> tuple[Floats, Floats]:
     """Orientations (n, 3, 3) and rates (n, 3), rad/s in base axes, of pieces k (n,) at tau (n,) in [0, 1].
 
@@ -132,9 +137,9 @@ def at(parts: Pieces, k: np.typing.NDArray[np.int_], tau: Floats) -> tuple[Float
     """
     tau = tau[:, None]
     w1, w2, w3 = parts.w1[k], parts.w2[k], parts.w3[k]
-    second = rotation.from_rotation_vector((3 - 2 * tau) * tau**2 * w2)
-    third = rotation.from_rotation_vector(tau**3 * w3)
-    R = parts.start[k] @ rotation.from_rotation_vector((1 - (1 - tau) ** 3) * w1) @ second @ third
+    b1, b2, b3 = growth(tau)
+    second, third = rotation.from_rotation_vector(b2 * w2), rotation.from_rotation_vector(b3 * w3)
+    R = parts.start[k] @ rotation.from_rotation_vector(b1 * w1) @ second @ third
     rate = 6 * tau * (1 - tau) * w2 + _back(second, 3 * (1 - tau) ** 2 * w1)
     rate = (3 * tau**2 * w3 + _back(third, rate)) / parts.length[k][:, None]
     return R, np.einsum("nij,nj->ni", R, rate)

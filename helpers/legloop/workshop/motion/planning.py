@@ -12,12 +12,14 @@ from ..._check import choice, instance, modes
 from ...convention import Convention
 from ...mechanism import Mechanism, joint
 from ..drive import BeltDrive
-from .blocks import Task, planned
+from .blocks import planned
 from .knots import Joint
 from .limits import MotionLimits, Walls
 from .path import Path, checked
 from .reachable import reachable_path
-from .result import MotionPlan, numbers_of
+from .refusal import refusal
+from .result import MotionPlan
+from .task import Task
 
 __all__ = ["plan", "plan_blocks"]
 
@@ -41,6 +43,11 @@ def plan(
     the motors cannot: then it stays on the path and is late (`motion.timing`). It never hurries to catch up. Far
     below the limits it is late by half the time that the motors need to come up to speed and to stop, and by a tick.
 
+    The whole continuous path is checked, by bounds and not by samples (`motion.continuous`): it keeps the reach and
+    the evenness of `limits`, and it meets no singular pose. A path on which V, the volume that the unit normals span,
+    is 0 or changes sign passes a singular pose of type 2. There the platform goes limp: the motors cannot hold it,
+    however slowly they go. Such a path is an error whatever the limits are.
+
     Parameters
     ----------
     m : Mechanism
@@ -61,12 +68,12 @@ def plan(
     path : "smooth" or "slerp"
         "slerp" stops at each sample where the turn changes, for its rate jumps there.
     unreachable : "raise" or "nearest"
-        Where the path leaves reach or travel: an error that says from when to when, and how far off the nearest path
-        would be; or that path, its `.report.deviation` told. "nearest" looks at the whole path at once: it needs
+        Where the path leaves reach or travel: an error that says from when to when; or the nearest path that does
+        not, and `.report.deviation` bounds how far it was moved. "nearest" looks at the whole path at once: it needs
         memory in proportion to the request.
     singular : "refuse" or "slow"
         Where the evenness falls below that of `limits`: an error, or ``evenness / limit`` times the speed asked for;
-        below a twentieth of the limit an error in either case.
+        below a twentieth of the limit, and where V changes sign, an error in either case.
 
     Returns
     -------
@@ -129,7 +136,7 @@ def plan_blocks(
     ValueError, TypeError
         As `plan`, at the call; for neighbours half a turn apart when their part is reached.
     MotionError
-        When the part with the first fault is reached. It tells the faults of the whole rest, for which the request is
+        When the part with the first fault is reached. It lists the faults of the whole rest, for which the request is
         read to its end.
     """
     m, given = joint(m), Convention() if convention is None else instance(convention, "convention", Convention)
@@ -143,9 +150,10 @@ def plan_blocks(
         raise ValueError(f"mode has shape {signs.shape}; a path keeps one working mode, of shape (3,)")
     walls = Walls.of(limits, given)
     it = Joint(m, signs.astype(np.int_), walls)
-    deviation = 0.0
-    ours = convention is None or unreachable == "nearest"
+    task = Task(it, samples, convention is None, moments, drive, given, path, singular == "slow")
     if unreachable == "nearest":
-        samples = given.orientation_to_ours(samples)
-        samples, moments, deviation = reachable_path(it, samples, moments, path, numbers_of(given))
-    return planned(Task(it, samples, ours, moments, drive, given, path, singular == "slow", deviation))
+        moved = reachable_path(it, task.orientations(0, len(samples) - 1), moments, path)
+        if moved is None:
+            raise refusal(task, nearest=True)
+        task = task._replace(given=moved[0], ours=True, times=moved[1], deviation=moved[2])
+    return planned(task)

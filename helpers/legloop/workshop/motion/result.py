@@ -15,15 +15,14 @@ from ...mechanism import deg
 from .._file import file_path
 from ..drive.belt import COUNTER
 from ..log import write_table
-from .knots import Fault
+from .faults import Fault
 
-__all__ = ["TABLE", "MotionError", "MotionPlan", "Report", "numbers_of", "read_motion", "told", "write_motion"]
+__all__ = ["TABLE", "MotionError", "MotionPlan", "Report", "numbers_of", "read_motion", "write_motion"]
 
 TABLE = np.dtype([("t", np.float64), ("theta", np.float64, (3,)), ("steps", np.int64, (3,))])
 """One row for each tick: seconds, motor angles in radians, motor positions in microsteps."""
 
 _COLUMNS = ["time_s", *(f"theta{k}_rad" for k in (1, 2, 3)), *(f"motor{k}_microsteps" for k in (1, 2, 3))]
-_SHOWN = 6  # faults that a message lists
 
 
 class MotionError(ValueError):
@@ -32,16 +31,12 @@ class MotionError(ValueError):
     Attributes
     ----------
     faults : tuple of Fault
-        From when to when, why, which leg, and by how much; in order of time.
-    deviation : float or None
-        How far, in radians, the nearest path that the joint can follow leaves the request at most. None where none
-        was found, and where the fault is a singular pose.
+        From when to when, why, which leg, by how much, and at which pose; in order of time.
     """
 
-    def __init__(self, message: str, faults: tuple[Fault, ...], deviation: float | None) -> None:
+    def __init__(self, message: str, faults: tuple[Fault, ...] = ()) -> None:
         super().__init__(message)
         self.faults = faults
-        self.deviation = deviation
 
 
 @dataclass(frozen=True)
@@ -66,15 +61,18 @@ class Report:
     travel_left: Floats
     """(3,): the least distance to an end of travel; inf without one."""
     reach_left: float
-    """Least `reach_margin` of a leg at a knot of the path."""
+    """No leg comes nearer to the edge of its reach, rad: a bound all along the path, not a look at its samples."""
+    volume: float
+    """|V|, the volume that the unit normals span, is never less all along the path; 0 would be type 2. A bound."""
     evenness: float
-    """Least of the path, as `MotionLimits` counts it."""
+    """Nor is this, as `MotionLimits` counts it. The three bounds are within a few percent of the least there is."""
     rounding: float
     """Farthest that whole steps turn the platform off the path, at a row of the table: ``|J d theta|``."""
     rounding_bound: float
-    """No rounding to steps can turn it farther: half a step of all three motors in their worst senses, largest J."""
+    """What it can be at most, to first order in a step: half a step of all three motors in their worst senses, and a
+    bound of J all along the path."""
     deviation: float = 0.0
-    """Farthest that the path was moved from the request, because you asked for the nearest reachable one."""
+    """The path was moved from the request by no more than this, because you asked for the nearest reachable one."""
 
     def then(self, other: Report) -> Report:
         """One report of this part and of the part that follows it."""
@@ -94,6 +92,7 @@ class Report:
             np.maximum(self.highest, other.highest),
             np.minimum(self.travel_left, other.travel_left),
             min(self.reach_left, other.reach_left),
+            min(self.volume, other.volume),
             min(self.evenness, other.evenness),
             max(self.rounding, other.rounding),
             max(self.rounding_bound, other.rounding_bound),
@@ -114,7 +113,8 @@ class Report:
             f"peak speed of the joints {each(self.peak_speed)} per second",
             f"peak acceleration {each(self.peak_acceleration)} per second²",
             f"motor angles from {each(self.lowest)} to {each(self.highest)}; {travel}",
-            f"reach left {self.reach_left / deg:.2f}°; evenness at least {self.evenness:.3f}",
+            f"all along the path at least: reach left {self.reach_left / deg:.2f}°, V {self.volume:.3g}, "
+            f"evenness {self.evenness:.3g}",
             f"whole steps turn the platform off by {self.rounding / deg:.3f}° at most, "
             f"bound {self.rounding_bound / deg:.3f}°",
         ]
@@ -227,20 +227,3 @@ def numbers_of(convention: Convention) -> tuple[int, int, int]:
     """The numbers, from 1, by which our three legs go in the counting of a convention."""
     first, second, third = (convention.leg_order.index(i) + 1 for i in range(3))
     return first, second, third
-
-
-def told(faults: tuple[Fault, ...], names: tuple[int, int, int]) -> str:
-    """Faults in words; `names` are the numbers, from 1, by which our legs go in the frames of the caller."""
-    reasons = {
-        "reach": "leg {0} is {1:.3g}° short of the reach it may use",
-        "travel": "motor {0} would be {1:.3g}° past its travel",
-        "singular": "the joint is nearly singular, evenness {2:.3g}",
-    }
-    lines = [
-        f"  from {f.start:.6g} s to {f.stop:.6g} s "
-        + reasons[f.why].format(names[f.leg] if f.leg >= 0 else 0, f.worst / deg, f.worst)
-        for f in faults[:_SHOWN]
-    ]
-    if len(faults) > _SHOWN:
-        lines.append(f"  and {len(faults) - _SHOWN} more, in .faults")
-    return "\n".join(lines)

@@ -100,7 +100,7 @@ def advance(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
         velocity = here.velocity * max(0.0, 1 - 1 / fast) if fast else np.zeros(3)
         braked, part = _ticked(it, here, _driven(here, velocity, dt)[None])
         if part[0] != 1:
-            raise MotionError("the joint cannot follow its motors to a stop from where this Jog stands", (), None)
+            raise MotionError("the joint cannot follow its motors to a stop from where this Jog stands")
         R = braked[:, :, 0]
     limited.extend(["stopping"] * int(share > 0))
     return Jog(R, _driven(here, velocity, dt), velocity, here.steps, tuple(limited))
