@@ -38,6 +38,7 @@ _SEARCHED = 16  # pairs, far apart, that the search looks at; more would take lo
 _BLOCK = 100_000  # candidates times pairs refined at once: about a hundred megabytes
 _ALIKE = 2.0  # how much larger an rms is still as good: what chance makes of the sum of some dozen squares
 _EXACT_LEG = 1e-8  # rms of a leg whose pairs are exact; of three legs within EXACT each is below it
+_MOST = 80  # solutions of a leg that are joined; a leg that well-spread poses determine has at most 8
 _MANY, _DISTINCT = 6000, 1500
 """Candidates before and after screening that are followed. Well-spread poses give at most 768, for the joint with the
 most symmetry; poses 4° around home rounded to 0.01° gave it 4600 and 768."""
@@ -128,6 +129,8 @@ def _legs(m: Mechanism, pairs: Pairs, sample: NDArray[np.int_], limit: float) ->
                 f"these poses do not determine leg {k + 1} of theirs: within the errors of the data it fits with "
                 f"very different axes; {SPREAD_OUT}"
             )
+        if max(len(way[0].v) for way in ways.values()) > _MOST:
+            raise ValueError(_TOO_ALIKE)
         found.append([ways[arcs[i]][0] if i in arcs else none for i in range(3)])
         fitting = [i for i in arcs if len(found[k][i].v)]
         if len(fitting) == 1:
