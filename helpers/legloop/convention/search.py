@@ -73,7 +73,10 @@ def search(m: Mechanism, pairs: Pairs, limit: float) -> tuple[Fits, Floats]:
     few = pairs.take(sample)
     found = _legs(m, few, sample, limit)
     for bound in (_EXACT_LEG, limit):  # exact data first: coincidences within the limit then need no looking at
-        candidates = join(m, [[legs.take(legs.rms <= bound) for legs in ways] for ways in found], NEAR)
+        within = [[legs.take(legs.rms <= bound) for legs in ways] for ways in found]
+        if max(len(legs.v) for ways in within for legs in ways) > _MOST:
+            raise ValueError(_TOO_ALIKE)
+        candidates = join(m, within, NEAR)
         fits, rms, good = refined(m, few, candidates, bound)
         if good.any():
             break
@@ -129,8 +132,6 @@ def _legs(m: Mechanism, pairs: Pairs, sample: NDArray[np.int_], limit: float) ->
                 f"these poses do not determine leg {k + 1} of theirs: within the errors of the data it fits with "
                 f"very different axes; {SPREAD_OUT}"
             )
-        if max(len(way[0].v) for way in ways.values()) > _MOST:
-            raise ValueError(_TOO_ALIKE)
         found.append([ways[arcs[i]][0] if i in arcs else none for i in range(3)])
         fitting = [i for i in arcs if len(found[k][i].v)]
         if len(fitting) == 1:
