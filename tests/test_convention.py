@@ -653,6 +653,46 @@ def conventions_by_theory(m: Mechanism) -> int:
     return count
 
 
+def twins(m: Mechanism) -> list[Convention]:
+    """The conventions counted by `conventions_by_theory` for a joint with all arcs 90°, each built from its axes.
+
+    Their leg k is our leg i with u times f, v times g and w times h, each +1 or -1: with arcs of 90° all eight leave
+    the closure as it is. h = -1 is half a turn of the zero, that is the other working mode.
+    """
+    found, at_zero = [], m.elbow_axes(np.zeros(3))
+    for order in ORDERS:
+        i = list(order)
+        for signs in product(SENSES, repeat=2):
+            f, g = np.array(signs)[:, :, None]
+            ends = ((m.base_axes, f * m.base_axes[i]), (m.platform_axes, g * m.platform_axes[i]))
+            if any(
+                not np.allclose(a @ a.T, b @ b.T) or not np.isclose(np.linalg.det(a), np.linalg.det(b))
+                for a, b in ends
+            ):
+                continue
+            P, Q = (Rotation.align_vectors(theirs, ours)[0].as_matrix() for theirs, ours in ends)
+            for h in np.array(SENSES)[:, :, None]:
+                found.append(Convention(P, Q, order, signs[0], zero_from_elbows(m, P, h * at_zero, order)))
+    return found
+
+
+CROWDED = [(0, 24), (2, 16), (12, 24), (1, 24), (10, 16), (11, 24), (24, 24), (24, 16), (25, 24), (32, 16), (35, 24)]
+"""Seeds and numbers of pairs at which half of the starts arrive, and a rank by their rounding dropped an answer."""
+
+
+@pytest.mark.parametrize(("seed", "count"), CROWDED if FULL else CROWDED[:3])
+def test_with_arcs_of_90_degrees_no_twin_is_lost(seed, count):
+    """Orientations on a grid of 15°, in mixed modes: where many starts arrive, no answer may crowd another out."""
+    m = Mechanism(random_orientations(3, seed), unit_rows(3, seed + 5), 90 * deg, 90 * deg)
+    rng = np.random.default_rng(seed)
+    R = rotation.from_rpy(*(rng.integers(-3, 4, (3, count)) * 15 * deg))
+    found = fit_convention(m, R, inverse_kinematics(m, R, rng.choice([1, -1], (count, 3))))
+    wanted = twins(m)
+    assert len(wanted) == conventions_by_theory(m)
+    for twin in wanted:
+        assert any(same(twin, other, 1e-7) for other in (found, *found.ambiguous))
+
+
 def symmetric_joints() -> dict[str, Mechanism]:
     """Joints with symmetries beyond the named ones."""
     general = RANDOM[0]

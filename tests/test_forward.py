@@ -1,10 +1,12 @@
 """Motor angles to orientations, checked by published solutions, searches, other algebra and 50-digit arithmetic."""
 
-from itertools import combinations_with_replacement
+import math
+from itertools import combinations_with_replacement, product
 
 import mpmath
 import numpy as np
 import pytest
+import sympy
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy.integrate import solve_ivp
 from scipy.spatial.transform import Rotation
@@ -24,7 +26,7 @@ from legloop import (
     reach_margin,
     rotation,
 )
-from legloop.forward import assembly, branch, quadrics
+from legloop.forward import assembly, branch, multiple_roots, quadrics
 from legloop.lesson.cases import named_joints, random_joints, random_orientations, reachable
 from poses import cusp, normals, singular_poses
 
@@ -155,6 +157,60 @@ def same_roots(m, theta, starts):
         assert least_angles(roots, found).max() < 1e-5  # nothing invented
 
 
+TWO, THREE, FOUR = (list(combinations_with_replacement(range(4), degree)) for degree in (2, 3, 4))
+COLUMN = {monomial: k for k, monomial in enumerate(FOUR)}
+
+
+def forms(m, theta):
+    """The closures as quadratic forms of the quaternion, (3, 4, 4), read from their values at a few quaternions."""
+    out = []
+    for w, v, distal in zip(m.elbow_axes(theta), m.platform_axes, m.distal, strict=True):
+
+        def form(q, w=w, v=v, distal=distal):
+            return (q @ q) * (w @ Rotation.from_quat(q).as_matrix() @ v - np.cos(distal))
+
+        e = np.eye(4)
+        out.append(
+            [
+                [(form(a + b) - form(a - b)) / 4 if i != j else form(a) for j, b in enumerate(e)]
+                for i, a in enumerate(e)
+            ]
+        )
+    return np.array(out)
+
+
+def by_macaulay(Q, rng):
+    """The common points of quadrics (3, 4, 4) as complex unit vectors, and the singular values of the matrix."""
+    rows = []
+    for form in Q:
+        for multiplier in TWO:
+            row = np.zeros(35, dtype=complex)
+            for i, j in TWO:
+                row[COLUMN[tuple(sorted((i, j, *multiplier)))]] += form[i, j] * (1 if i == j else 2)
+            rows.append(row)
+    _, s, vh = np.linalg.svd(np.array(rows))
+    null = vh[27:].conj().T
+    times = [null[[COLUMN[tuple(sorted((*monomial, i)))] for monomial in THREE]] for i in range(4)]
+    below, above = np.einsum("gi,imk->gmk", rng.normal(size=(2, 4)), times)
+    points = []
+    for z in (null @ np.linalg.eig(np.linalg.pinv(below) @ above)[1]).T:
+        i = np.argmax(np.abs(z[[COLUMN[(i,) * 4] for i in range(4)]]))
+        q = z[[COLUMN[tuple(sorted((i, i, i, j)))] for j in range(4)]]
+        points.append(q / np.linalg.norm(q))
+    return np.array(points), s
+
+
+def counted(m, theta, R, rng):
+    """How many common points come out of each orientation (k, 3, 3) when the quadrics are changed by 1e-9 at random.
+
+    Points are conserved: a root of multiplicity k becomes k simple ones, some 1e-9^(1/k) away: 0.006 for k = 4.
+    """
+    noise = rng.normal(size=(3, 4, 4)) + 1j * rng.normal(size=(3, 4, 4))
+    points, _ = by_macaulay(forms(m, theta) + 1e-9 * (noise + noise.swapaxes(1, 2)), rng)
+    away = np.sqrt(np.maximum(1 - np.abs(points @ Rotation.from_matrix(R).as_quat().T) ** 2, 0))
+    return (away < 0.1).sum(axis=0)
+
+
 class TestPublished:
     def test_eight_solutions_of_three_equal_cones(self):
         """Ji & Wu, "Analytical forward kinematics to the 3 DOF congruent spherical parallel robot manipulator",
@@ -253,44 +309,15 @@ class TestAllRoots:
 
     def test_the_whole_matrix_of_macaulay_gives_the_same_roots(self):
         """30 products (quadratic monomial) x (quadric) in 35 quartic monomials: rank 27, null space by SVD."""
-        two, four = (list(combinations_with_replacement(range(4), d)) for d in (2, 4))
-        column = {monomial: k for k, monomial in enumerate(four)}
-        cubic = list(combinations_with_replacement(range(4), 3))
-        generic = np.random.default_rng(4).normal(size=(2, 4))
+        rng = np.random.default_rng(4)
         for k, m in enumerate(random_joints(15, seed=5)):
             theta = angles_of(1, seed=k)[0]
-            rows = []
-            for w, v, distal in zip(m.elbow_axes(theta), m.platform_axes, m.distal, strict=True):
-                # w . R(q) v - cos(alpha_2) q.q is a quadratic form of q: read its matrix from its values
-                def form(q, w=w, v=v, distal=distal):
-                    return (q @ q) * (w @ Rotation.from_quat(q).as_matrix() @ v - np.cos(distal))
-
-                e = np.eye(4)
-                values = {(i, i): form(e[i]) for i in range(4)}
-                values |= {
-                    (i, j): form(e[i] + e[j]) - form(e[i]) - form(e[j]) for i in range(4) for j in range(i + 1, 4)
-                }
-                for multiplier in two:
-                    row = np.zeros(35)
-                    for monomial, value in values.items():
-                        row[column[tuple(sorted(monomial + multiplier))]] += value
-                    rows.append(row)
-            _, s, vh = np.linalg.svd(np.array(rows))
+            points, s = by_macaulay(forms(m, theta), rng)
             assert s[26] > 1e-4
             assert s[27] < 1e-13
-            null = vh[27:].T
-            times = [null[[column[tuple(sorted((*mono, i)))] for mono in cubic]] for i in range(4)]
-            below, above = np.einsum("gi,imk->gmk", generic, times)
-            _, vectors = np.linalg.eig(np.linalg.pinv(below) @ above)
-            quartics = null @ vectors
-            roots = []
-            for z in quartics.T:
-                i = np.argmax(np.abs(z[[column[(i,) * 4] for i in range(4)]]))
-                q = z[[column[tuple(sorted((i, i, i, j)))] for j in range(4)]]
-                q = q / q[np.argmax(np.abs(q))]
-                if np.abs(q.imag).max() < 1e-8:
-                    roots.append(Rotation.from_quat(q.real).as_matrix())
-            same_set(assembly_modes(m, theta), np.array(roots), 1e-7)
+            points = points / np.take_along_axis(points, np.abs(points).argmax(axis=1)[:, None], axis=1)
+            real = points[np.abs(points.imag).max(axis=1) < 1e-8].real
+            same_set(assembly_modes(m, theta), Rotation.from_quat(real).as_matrix(), 1e-7)
 
     def test_against_50_digits_close_to_a_singularity(self):
         """Two roots 2e-4 apart, each as sharp as an input error of one ulp, divided by sigma, lets it be."""
@@ -350,6 +377,21 @@ def root_in_50_digits(m, R, theta):
         return np.array(matrix(*q).tolist(), dtype=float)
 
 
+SPECIAL = [
+    ((90, 90), (45, 90), (0, 120, 240), 0, (90, 90, 90)),
+    ((90, 90), (35, 90), (0, 120, 240), 0, (-90, -90, -90)),
+    ((60, 60), (30, 90), (0, 90, 270), 90, (0, 180, -90)),
+    ((90, 45), (46, 90), (0, 60, 120), 180, (-90, -90, -90)),
+    ((90, 90), (0, 90), (0, 60, 120), 0, (-150, -150, -150)),
+    ((90, 120), (0, 90), (0, 60, 120), 0, (-135, -135, -135)),
+    ((120, 60), (30, 90), (0, 120, 240), 30, (180, 180, 180)),
+    ((90, 45), (50, 90), (0, 120, 240), 90, (-90, -90, -90)),
+    ((60, 75), (90, 90), (0, 120, 240), 60, (-90, -90, -90)),
+    ((90, 75), (0, 90), (0, 120, 240), 0, (-90, -90, -90)),
+    ((26, 26), (90, 90), (283, 151, 192), 90, (-90, 90, -90)),
+]
+
+
 class TestMultipleRoots:
     def test_a_double_root_is_listed_once_and_counts_two(self):
         for m, R, theta in singular_poses(25, seed=9):
@@ -399,8 +441,106 @@ class TestMultipleRoots:
             assembly_modes(parallel, theta)
         assert (caught.value.pose, caught.value.kind, caught.value.leg) == ((), 2, None)
         assert len(assembly_modes(parallel, theta + 0.3)) == 0  # and where they do not agree, nothing closes
-        with pytest.raises(SingularError, match="not isolated"):
+        with pytest.raises(SingularError, match="can't be told apart: the three platform axes are parallel"):
             assembly_modes(parallel, theta + 1e-8)  # a curve of orientations closes but for 1e-8
+
+    @pytest.mark.parametrize(("arcs", "cones", "azimuths", "twist", "theta"), SPECIAL)
+    def test_isolated_roots_of_any_multiplicity_are_listed(self, arcs, cones, azimuths, twist, theta):
+        """Symmetric joints at special angles: the normals leave two directions free, or all of them."""
+        m = Mechanism.symmetric(
+            proximal=arcs[0] * deg, distal=arcs[1] * deg, base_cone=cones[0] * deg, platform_cone=cones[1] * deg,
+            azimuths=np.array(azimuths) * deg, twist=twist * deg,
+        )  # fmt: skip
+        theta = np.array(theta) * deg
+        found, count = assembly_modes(m, theta, multiplicities=True)
+        assert count.max() in (4, 8)
+        assert_array_equal(counted(m, theta, found, np.random.default_rng(70)), count)
+        assert np.abs(closure_error(m, found, theta)).max() < CLOSED
+        ends = searched(m, theta, Rotation.random(100, random_state=71).as_matrix())
+        # a search ends anywhere near a root of multiplicity 4 or 8 at which the closures vanish to rounding
+        assert least_angles(found, ends).max() < 0.01
+        assert least_angles(ends, found).max() < 0.01
+        batch, also = assembly_modes(m, np.stack([theta, theta + 0.1]), multiplicities=True)
+        assert_allclose(batch[0][: len(found)], found, atol=1e-7)  # rounding, and a root is flat
+        assert_array_equal(also[0][: len(found)], count)
+
+    def test_multiplicities_against_exact_algebra(self):
+        """Both arcs 90°, platform cone 90°, theta 90° each, at azimuths with rational sine and cosine.
+
+        There w = (-sin, cos, 0) and v = (cos, sin, 0), so that the quadrics are rational. The number of standard
+        monomials of a Groebner basis is the number of common points; with all monomials of degree 8 added to the
+        quadrics about a root it is the multiplicity of that root.
+        """
+        directions = [(sympy.Rational(1), sympy.Rational(0)), (sympy.Rational(3, 5), sympy.Rational(4, 5)),
+                      (sympy.Rational(-5, 13), sympy.Rational(12, 13))]  # fmt: skip
+        azimuths = np.array([math.atan2(float(s), float(c)) for c, s in directions])
+        m = Mechanism.symmetric(
+            proximal=90 * deg, distal=90 * deg, base_cone=45 * deg, platform_cone=90 * deg, azimuths=azimuths
+        )
+        found, count = assembly_modes(m, np.full(3, 90 * deg), multiplicities=True)
+        assert_array_equal(count, [4, 4])
+        x, y, z = sympy.symbols("x y z")
+
+        def quadrics_at(q):
+            e, s = sympy.Matrix(q[:3]), q[3]
+            K = sympy.Matrix([[0, -e[2], e[1]], [e[2], 0, -e[0]], [-e[1], e[0], 0]])
+            R = (s**2 - e.dot(e)) * sympy.eye(3) + 2 * e * e.T + 2 * s * K
+            return [
+                sympy.expand((sympy.Matrix([[-b, a, 0]]) * R * sympy.Matrix([a, b, 0]))[0]) for a, b in directions
+            ]
+
+        def points(equations):
+            basis = sympy.groebner(equations, x, y, z, order="grevlex")
+            assert basis.is_zero_dimensional
+            leading = [sympy.Poly(p, x, y, z).monoms(order="grevlex")[0] for p in basis.exprs]
+            return sum(
+                not any(all(a >= b for a, b in zip(mono, lead, strict=True)) for lead in leading)
+                for mono in product(range(9), repeat=3)
+            )
+
+        generic = (x, y, 1 + 2 * x - 3 * y + 5 * z, z)  # no common point at infinity
+        assert points(quadrics_at(generic)) == 8
+        high = [x**i * y**j * z ** (8 - i - j) for i in range(9) for j in range(9 - i)]
+        for R, multiplicity in zip(found, count, strict=True):
+            q = np.rint(Rotation.from_matrix(R).as_quat()).astype(int)
+            assert_allclose(
+                np.abs(Rotation.from_matrix(R).as_quat()), np.abs(q), atol=1e-12
+            )  # no turn or half a turn
+            local = iter((x, y, z))
+            about = [1 if k else next(local) for k in q]
+            assert points([*quadrics_at(about), *high]) == multiplicity
+
+    @pytest.mark.parametrize(
+        ("arcs", "cones", "azimuths", "twist", "theta"),
+        [
+            ((90, 90), (45, 90), (0, 90, 180), 90, (-90, -90, -90)),
+            ((90, 45), (35, 90), (0, 90, 180), 180, (-90, -90, -90)),
+            ((90, 120), (0, 90), (0, 90, 270), 0, (-90, -90, -90)),
+            ((45, 90), (90, 90), (0, 90, 270), 180, (135, -45, -135)),
+        ],
+    )
+    def test_not_isolated_is_said_of_curves_only(self, arcs, cones, azimuths, twist, theta):
+        """From an orientation that closes the platform can go on along the curve, by 0.01 rad at a time, for long."""
+        m = Mechanism.symmetric(
+            proximal=arcs[0] * deg, distal=arcs[1] * deg, base_cone=cones[0] * deg, platform_cone=cones[1] * deg,
+            azimuths=np.array(azimuths) * deg, twist=twist * deg,
+        )  # fmt: skip
+        theta = np.array(theta) * deg
+        ends = searched(m, theta, Rotation.random(60, random_state=72).as_matrix())
+        with pytest.raises(SingularError, match="not isolated: a whole curve"):
+            assembly_modes(m, theta)
+        longest = 0
+        for R in ends[:8]:
+            start, way = R, np.linalg.svd(normals(m, R, theta))[2][2]
+            for _ in range(60):
+                R = searched(m, theta, (Rotation.from_rotvec(0.01 * way).as_matrix() @ R)[None])
+                if not len(R):
+                    break
+                R = R[0]
+                ahead = np.linalg.svd(normals(m, R, theta))[2][2]
+                way = ahead * np.sign(ahead @ way)
+                longest = max(longest, rotation.angle_between(start, R))
+        assert longest > 0.3
 
     def test_three_elbows_in_one_place(self):
         m = Mechanism.symmetric(proximal=75 * deg, distal=60 * deg, base_cone=0, platform_cone=60 * deg)
@@ -425,7 +565,7 @@ class TestMultipleRoots:
     def test_closer_still_it_is_said_and_nothing_is_made_up(self, off):
         m = orthogonal_joint()
         for quarters in ((0, 0, 1), (0, 1, 0), (1, 0, 1), (1, 1, 0)):
-            with pytest.raises(SingularError, match="beyond what rounding lets tell apart"):
+            with pytest.raises(SingularError, match=r"can't be told apart: they are closer|a whole curve"):
                 assembly_modes(m, np.array(quarters) * 90 * deg + off * np.array([1, 0.3, 0.7]))
 
     def test_orthogonal_joint_where_a_curve_closes(self):
@@ -487,38 +627,39 @@ class TestProof:
                 z = quadrics.common_points(Q, turn)
                 assert not quadrics.proven(Q, z)[0]
                 assert not quadrics.proven(Q, quadrics.improved(Q, z))[0]
-                assert quadrics.in_clusters(Q, z, residual=1e-9, size=1e-2)[0]
-                assert not quadrics.in_clusters(Q, z, residual=1e-9, size=1e-12)[0]
-                assert not quadrics.in_clusters(Q, z, residual=1e-17, size=1e-2)[0]
+                z, count = multiple_roots._clusters(Q[0], turn, quadrics.multiplication(Q[0], turn)[1])
+                assert sorted(count) == [*[1] * 6, 2]
+                assert quadrics.simple(Q, z[None])[0].sum() == 6
 
     def test_roots_far_apart_are_not_one(self):
         """Half a turn apart, as the trivial ones of the orthogonal joint: their mean, no rotation, closes as well."""
         m, theta = orthogonal_joint(), np.array([0.3, 0.4, 0.5])
         trivial = np.array([R for R in assembly_modes(m, theta) if on_motor_axes(m, R)])
         assert_allclose(rotation.angle_between(trivial[:1], trivial[1:]), np.pi)
-        assert assembly._groups(m, theta, trivial) == [[0], [1], [2], [3]]
-        assert assembly._groups(m, theta, trivial[[0, 1, 0]]) == [[0, 2], [1]]
+        assert multiple_roots._groups(m, theta, trivial) == [[0], [1], [2], [3]]
+        assert multiple_roots._groups(m, theta, trivial[[0, 1, 0]]) == [[0, 2], [1]]
 
-    def test_clusters_must_add_up(self):
+    def test_points_must_add_up(self):
         m, R, theta = singular_poses(1, seed=64)[0]
-        _, z = self.candidates(m, theta)
-        whole = assembly._clustered_roots(m, theta, z[0])
-        real = np.array([Rotation.from_matrix(X).as_quat() for X in whole[0][whole[1] == 1]], dtype=complex)
-        double = Rotation.from_matrix(R).as_quat().astype(complex)
-        far = np.array([[1, 1j, 0, 0]] * (6 - len(real))) / np.sqrt(2)  # no real point is near
-        twin = double + 1e-8j * np.array([1, -1, 1, -1])
-        assert sorted(assembly._clustered_roots(m, theta, np.array([*real, double, twin, *far]))[1]) == [
-            *[1] * len(real),
-            2,
-        ]
-        # an odd number of real roots; a real candidate that is no root; a complex one far from any root, left out
-        assert assembly._clustered_roots(m, theta, np.array([*real, double, far[0], *far])) is None
-        stray = next(X for X in random_orientations(100, seed=65) if least_angles(whole[0], X[None])[0] > 0.5)
-        stray = Rotation.from_matrix(stray).as_quat().astype(complex)
-        assert assembly._clustered_roots(m, theta, np.array([*real, double, twin, stray, *far[1:]])) is None
-        loose = stray + 1e-3j * np.array([1, -1, 1, -1])
-        settled = assembly._clustered_roots(m, theta, np.array([*real, double, twin, loose, loose, *far[2:]]))
-        assert settled[1].sum() == len(real) + 2
+        Q, _ = self.candidates(m, theta)
+        z, count = multiple_roots._clusters(
+            Q[0], quadrics.ROTATIONS[1], quadrics.multiplication(Q[0], quadrics.ROTATIONS[1])[1]
+        )
+        found, times = multiple_roots._common_roots(m, theta, z, count)
+        assert times[least_angles(R[None], found).argmin()] == 2
+        real = np.flatnonzero((count == 1) & (1 - np.abs((z * z).sum(axis=1)) < 1e-9))
+        complex_ = np.flatnonzero((count == 1) & (1 - np.abs((z * z).sum(axis=1)) > 1e-9))
+        assert len(real) > 0
+        assert len(complex_) > 0
+        for k in (real[0], complex_[0]):  # one is missing; one counts twice
+            assert multiple_roots._common_roots(m, theta, np.delete(z, k, axis=0), np.delete(count, k)) is None
+            assert multiple_roots._common_roots(m, theta, z, count + (np.arange(len(z)) == k)) is None
+        odd = count.copy()  # eight in all, but an odd number of real ones
+        odd[[real[0], complex_[0]]] = 2, 0
+        assert multiple_roots._common_roots(m, theta, z, odd) is None
+        stray = z.copy()  # a real point that does not close
+        stray[real[0]] = np.roll(z[real[0]], 1)
+        assert multiple_roots._common_roots(m, theta, stray, count) is None
 
 
 class TestAssemblyArrays:

@@ -27,11 +27,10 @@ __all__ = ["Legs", "Pairs", "both_senses", "consensus", "cross", "local_elbow", 
 _MANY, _FEW = 1200, 800
 """Starts of a search with fewer than 10 pairs, and with more. In 648 trials over 27 joints at least 1 % of the starts
 led to each answer from 6 pairs, 1.6 % from 10: the chance that all of them miss one is below 1e-5."""
-_KEPT = 4  # one start in so many, those nearest to an answer, is followed further
+_KEPT = 4  # of the starts that do not fit yet, one in so many, those nearest to an answer, is followed further
 _COARSE, _FINE, _LAST = 8, 12, 60  # rounds before that choice, after it, and of those that then come near the limit
 _HOPELESS = 60  # times the limit: after _FINE rounds a start that will fit is far below it
 _SAME = 0.02  # starts that end this near, in the entries of F and v, have found the same
-_MOST = 40  # solutions kept; a leg that well-spread poses determine has at most 8
 
 
 class Pairs(NamedTuple):
@@ -61,12 +60,12 @@ class Legs(NamedTuple):
 def search_leg(pairs: Pairs, k: int, arcs: tuple[float, float], limit: float) -> tuple[Legs, float, float]:
     """Every way in which a leg of these two arcs, sense +1, fits their leg k with an rms error of at most `limit`.
 
-    "Every" is as certain as the note at _MANY says, and the best 40 at most. Also the least rms found, and how
+    "Every" is as certain as the note at _MANY says. Also the least rms found, and how
     sharply the pairs fix that best solution: the least singular value of the errors over its five unknowns.
     """
     problem = _OneLeg(pairs, k, arcs)
     state, cost = minimise(problem, _starts(_FEW if len(pairs.R) >= 10 else _MANY), _COARSE, FAR)
-    state, cost = minimise(problem, _some(state, np.argsort(cost)[: len(cost) // _KEPT]), _FINE, CLOSE)
+    state, cost = minimise(problem, _some(state, _promising(state, cost, limit**2 * len(pairs.R))), _FINE, CLOSE)
     near = np.flatnonzero(cost <= max((_HOPELESS * limit) ** 2 * len(pairs.R), cost.min()))
     state, cost = minimise(problem, _some(state, near), _LAST, CLOSE)
     rms = np.sqrt(cost / len(pairs.R))
@@ -74,7 +73,7 @@ def search_leg(pairs: Pairs, k: int, arcs: tuple[float, float], limit: float) ->
     F, v = (part[ranked] for part in state)
     sharp = np.linalg.svd(problem.slopes((F[:1], v[:1])), compute_uv=False)[0, 4]
     good = np.flatnonzero(rms[ranked] <= limit)
-    chosen = good[distinct(np.concatenate([F[good].reshape(-1, 9), v[good]], axis=1), _SAME)[:_MOST]]
+    chosen = good[_different((F[good], v[good]))]
     return (
         Legs(F[chosen], v[chosen], np.ones(len(chosen), dtype=int), rms[ranked][chosen]),
         float(rms.min()),
@@ -124,6 +123,23 @@ def _starts(count: int) -> State:
     parts = np.random.default_rng(4).normal(size=(count, 7))
     q, v = (part / np.linalg.norm(part, axis=1, keepdims=True) for part in (parts[:, :4], parts[:, 4:]))
     return rotation.from_quaternion(q), v
+
+
+def _promising(state: State, cost: Floats, limit: float) -> NDArray[np.int_]:
+    """Starts to follow: one of each place where a cost up to `limit` is reached, and the nearest of all others.
+
+    Starts that have arrived are not ranked: the costs of several answers differ by rounding, or by no more than the
+    errors of the data, and where most starts arrive a rank would drop a whole answer.
+    """
+    ranked = np.argsort(cost)
+    arrived = int((cost <= limit).sum())
+    places = ranked[:arrived][_different(_some(state, ranked[:arrived]))]
+    return np.concatenate([places, ranked[arrived:][: len(cost) // _KEPT]])
+
+
+def _different(state: State) -> list[int]:
+    F, v = state
+    return distinct(np.concatenate([F.reshape(-1, 9), v], axis=1), _SAME)
 
 
 def _some(state: State, which: NDArray[np.int_]) -> State:

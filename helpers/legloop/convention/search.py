@@ -38,6 +38,7 @@ _SEARCHED = 16  # pairs, far apart, that the search looks at; more would take lo
 _BLOCK = 100_000  # candidates times pairs refined at once: about a hundred megabytes
 _ALIKE = 2.0  # how much larger an rms is still as good: what chance makes of the sum of some dozen squares
 _EXACT_LEG = 1e-8  # rms of a leg whose pairs are exact; of three legs within EXACT each is below it
+_MOST = 80  # solutions of a leg that are joined; a leg that well-spread poses determine has at most 8
 _MANY, _DISTINCT = 6000, 1500
 """Candidates before and after screening that are followed. Well-spread poses give at most 768, for the joint with the
 most symmetry; poses 4° around home rounded to 0.01° gave it 4600 and 768."""
@@ -72,7 +73,10 @@ def search(m: Mechanism, pairs: Pairs, limit: float) -> tuple[Fits, Floats]:
     few = pairs.take(sample)
     found = _legs(m, few, sample, limit)
     for bound in (_EXACT_LEG, limit):  # exact data first: coincidences within the limit then need no looking at
-        candidates = join(m, [[legs.take(legs.rms <= bound) for legs in ways] for ways in found], NEAR)
+        within = [[legs.take(legs.rms <= bound) for legs in ways] for ways in found]
+        if max(len(legs.v) for ways in within for legs in ways) > _MOST:
+            raise ValueError(_TOO_ALIKE)
+        candidates = join(m, within, NEAR)
         fits, rms, good = refined(m, few, candidates, bound)
         if good.any():
             break

@@ -29,7 +29,17 @@ from numpy.typing import NDArray
 
 from .._check import Floats
 
-__all__ = ["ROTATIONS", "common_points", "improved", "in_clusters", "proven"]
+__all__ = [
+    "ROTATIONS",
+    "Complexes",
+    "common_points",
+    "improved",
+    "misses",
+    "multiplication",
+    "proven",
+    "real_part",
+    "simple",
+]
 
 Complexes = NDArray[np.complex128]
 Monomial = tuple[int, ...]  # the unknowns that it multiplies, in order: (0, 0, 3) is x_0^2 x_3
@@ -51,7 +61,7 @@ def common_points(Q: Floats, rotation: Floats = ROTATIONS[0]) -> Complexes:
     across = np.swapaxes(left, 1, 2)
     # The term 1e-15, at the level of rounding, keeps a degenerate pose from stopping the batch with an error.
     rest = -np.linalg.solve(across @ left + 1e-15 * np.eye(15), across @ (flat[:, _WITH_X0] @ null))
-    shifted = np.concatenate([null, rest], axis=1)[:, _TIMES_X1]
+    shifted = np.concatenate([null, rest], axis=1)[:, _SHIFTED[1]]
     _, vectors = np.linalg.eig(np.swapaxes(null, 1, 2) @ shifted)
     cubics = np.swapaxes(null @ vectors, 1, 2)
     largest = np.argmax(np.abs(cubics[..., np.diagonal(_SQUARE_TIMES)]), axis=-1)
@@ -60,15 +70,36 @@ def common_points(Q: Floats, rotation: Floats = ROTATIONS[0]) -> Complexes:
     return np.asarray((x @ rotation).astype(np.complex128, copy=False))
 
 
-def improved(Q: Floats, z: Complexes) -> Complexes:
-    """Candidates after four steps of Newton's on ``z^T Q_i z = 0``: sharper where they are simple, lost elsewhere."""
+def multiplication(Q: Floats, rotation: Floats) -> tuple[float, Floats]:
+    """The matrices (3, 8, 8) of multiplication by x_1 / x_0, x_2 / x_0, x_3 / x_0 for one set of quadrics (3, 4, 4).
+
+    They commute, and each common point is a joint eigenvalue of theirs. Also the 27th singular value of Macaulay's
+    matrix over its largest, from which they are made: 0 if there are infinitely many common points.
+    """
+    f = np.append((rotation @ Q @ rotation.T)[:, _FIRST, _SECOND] * _TIMES, 0.0)
+    _, size, rows = np.linalg.svd(f[_QUARTIC])
+    null = rows[27:].T
+    return float(size[26] / size[0]), np.asarray(np.linalg.pinv(null[_SHIFTED[0]]) @ null[_SHIFTED[1:]])
+
+
+def improved(Q: Floats, z: Complexes, least: float = 1e-15) -> Complexes:
+    """Candidates after four steps of Newton's on ``z^T Q_i z = 0``: sharper where they are simple, lost elsewhere.
+
+    They stay where they are in directions whose singular values are at most `least` of the largest.
+    """
     for _ in range(4):
         rows = np.einsum("nkij,naj->naki", Q, z)
         matrix = np.concatenate([2 * rows, np.conj(z)[:, :, None]], axis=2)
         missed = np.concatenate([np.einsum("naki,nai->nak", rows, z), np.zeros((*z.shape[:2], 1))], axis=2)
-        z = z - (np.linalg.pinv(matrix) @ missed[..., None])[..., 0]
+        z = z - (np.linalg.pinv(matrix, rcond=least) @ missed[..., None])[..., 0]
         z = z / np.linalg.norm(z, axis=2, keepdims=True)
     return z
+
+
+def real_part(z: Complexes) -> Floats:
+    """The real unit vectors (n, 4) next to complex multiples of them."""
+    x = (z * np.exp(-0.5j * np.angle((z * z).sum(axis=1, keepdims=True)))).real
+    return np.asarray(x / np.linalg.norm(x, axis=1, keepdims=True))
 
 
 def proven(Q: Floats, z: Complexes) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -80,7 +111,7 @@ def proven(Q: Floats, z: Complexes) -> tuple[NDArray[np.bool_], NDArray[np.bool_
     different points. By Bezout eight different ones are all. The conjugate of a common point is another; so one that
     is not apart from its own conjugate is real.
     """
-    residual, sigma = _residuals(Q, z)
+    residual, sigma = misses(Q, z)
     error = np.divide(residual, sigma, out=np.ones_like(sigma), where=sigma > 0)
     apart = _gaps(z) > 16 * (error[:, :, None] + error[:, None, :]) ** 2 + 1e-12
     from_conjugate = 2 * (1 - np.abs((z * z).sum(axis=-1)))
@@ -88,18 +119,16 @@ def proven(Q: Floats, z: Complexes) -> tuple[NDArray[np.bool_], NDArray[np.bool_
     return np.asarray((8 * residual <= sigma**2).all(axis=1) & apart.all(axis=(1, 2))), np.asarray(real)
 
 
-def in_clusters(Q: Floats, z: Complexes, *, residual: float, size: float) -> NDArray[np.bool_]:
-    """Whether eight candidates may stand for eight common points of which some coincide: (n,).
-
-    Each must meet the quadrics to within `residual`, and be simple in the sense of `proven`, or have another within
-    the distance `size`. Points of a curve of common points are neither simple nor close together.
-    """
-    missed, sigma = _residuals(Q, z)
-    simple, company = 8 * missed <= sigma**2, (_gaps(z) < size**2).any(axis=2)
-    return np.asarray(((missed < residual) & (simple | company)).all(axis=1))
+def simple(Q: Floats, z: Complexes) -> NDArray[np.bool_]:
+    """Which candidates (n, k, 4) are simple common points, as in `proven`, and 1e-7 away from all others: (n, k)."""
+    missed, sigma = misses(Q, z)
+    alone = 8 * missed <= sigma**2
+    error = np.divide(missed, sigma, out=np.zeros_like(sigma), where=alone & (sigma > 0))
+    apart = _gaps(z) > 16 * (error[:, :, None] + error[:, None, :]) ** 2 + 1e-14
+    return np.asarray(alone & apart.all(axis=2))
 
 
-def _residuals(Q: Floats, z: Complexes) -> tuple[Floats, Floats]:
+def misses(Q: Floats, z: Complexes) -> tuple[Floats, Floats]:
     """By how much each candidate misses the quadrics, and a lower bound of its sigma: (n, 8) each."""
     rows = z[:, None] @ Q
     missed = np.sqrt((np.abs((rows * z[:, None]).sum(axis=-1)) ** 2).sum(axis=1))
@@ -108,12 +137,12 @@ def _residuals(Q: Floats, z: Complexes) -> tuple[Floats, Floats]:
 
 
 def _gaps(z: Complexes) -> Floats:
-    """Squared distances between candidates, as points: (n, 8, 8), 4 from one to itself. Their rounding is 1e-15."""
-    return np.asarray(2 * (1 - np.abs(z @ np.conj(np.swapaxes(z, 1, 2)))) + 4 * np.eye(8))
+    """Squared distances between candidates, as points: (n, k, k), 4 from one to itself. Their rounding is 1e-15."""
+    return np.asarray(2 * (1 - np.abs(z @ np.conj(np.swapaxes(z, 1, 2)))) + 4 * np.eye(z.shape[1]))
 
 
 def _minors(rows: Complexes) -> Floats:
-    """The length of the vector of the four 3 x 3 minors of three rows: (n, 3, 8, 4) to (n, 8)."""
+    """The length of the vector of the four 3 x 3 minors of three rows: (n, 3, k, 4) to (n, k)."""
     a, b, c = np.moveaxis(rows, (1, 3), (0, 1))
     products = a[:, None] * b
     pairs = products - np.swapaxes(products, 0, 1)
@@ -154,5 +183,6 @@ _CUBIC = _products([(j,) for j in range(4)], _CUBES)  # (12, 20)
 _WITH_X0 = _products(list(_numbered(2, (1, 2, 3))), _QUARTICS)  # (18, 20)
 _WITHOUT_X0 = _products(list(_numbered(2, (1, 2, 3))), _PURE)  # (18, 15)
 _ALL_QUARTICS = _QUARTICS | {m: 20 + k for m, k in _PURE.items()}
-_TIMES_X1 = np.array([_ALL_QUARTICS[_times((1,), m)] for m in _CUBES])
+_QUARTIC = _products(list(_SQUARES), _ALL_QUARTICS)  # (30, 35)
+_SHIFTED = np.array([[_ALL_QUARTICS[_times((j,), m)] for m in _CUBES] for j in range(4)])
 _SQUARE_TIMES = np.array([[_CUBES[_times((p, p), (j,))] for j in range(4)] for p in range(4)])

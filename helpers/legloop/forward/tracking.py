@@ -13,6 +13,7 @@ from ..errors import SingularError
 from ..mechanism import Mechanism, joint, no_motor_angle
 from .assembly import all_orientations
 from .branch import BLOCK
+from .multiple_roots import CURVE, SOUND, UNDECIDED
 from .stands import ambiguity, answer, stands
 
 __all__ = ["assembly_modes", "forward_kinematics"]
@@ -49,8 +50,8 @@ def assembly_modes(
     (..., 8, 3, 3) array
         for a batch: the same, filled up with NaN.
     (k,) or (..., 8) array of int, with `multiplicities`
-        1 for a simple root. A double root, at which two orientations have come together, is listed once and
-        counts 2: there the pose is singular of type 2. 0 where there is NaN. The sum is even.
+        1 for a simple root. An orientation at which k of the eight have come together is listed once and counts k,
+        up to 8: there the pose is singular of type 2. 0 where there is NaN. The sum is even.
 
     The orientation turned least from home comes first: they are sorted by falling trace, and where two traces are
     equal to nine decimals by their entries, row by row, the larger first. Roots count as one where a place halfway
@@ -59,8 +60,9 @@ def assembly_modes(
     Raises
     ------
     SingularError
-        The orientations are not isolated, a whole curve of them closes, as when the platform axes are parallel; or
-        theta is within 1e-6 rad or so of such angles.
+        "Not isolated": a whole curve of orientations closes, as when the platform axes are parallel; more than eight
+        were found. "Can't be told apart": theta is within 1e-6 rad or so of such angles, or the arcs are about as
+        short, and rounding hides which orientations close.
     ValueError, TypeError
         theta is not finite, or has the wrong shape.
 
@@ -68,10 +70,10 @@ def assembly_modes(
     """
     m, angles, also = joint(m), finite(theta, "theta", 3), flag(multiplicities, "multiplicities")
     shape = angles.shape[:-1]
-    R, count, endless = all_orientations(m, angles.reshape(-1, 3))
-    if endless.any():
-        index = batch_index(int(np.argmax(endless)), shape)
-        raise _not_isolated(m, angles[index], index)
+    R, count, verdict = all_orientations(m, angles.reshape(-1, 3))
+    if verdict.any():
+        index = batch_index(int(np.argmax(verdict != SOUND)), shape)
+        raise _not_isolated(m, angles[index], index, int(verdict[verdict != SOUND][0]))
     if shape:
         R, count = R.reshape(*shape, 8, 3, 3), count.reshape(*shape, 8)
     else:
@@ -176,16 +178,18 @@ def _signs(mode: ArrayLike) -> NDArray[np.int_]:
     return array.astype(np.int_)
 
 
-def _not_isolated(m: Mechanism, theta: Floats, index: tuple[int, ...]) -> SingularError:
-    """The error for motor angles at which a whole curve of orientations closes."""
+def _not_isolated(m: Mechanism, theta: Floats, index: tuple[int, ...], verdict: int) -> SingularError:
+    """The error for motor angles at which a whole curve of orientations closes, or does so but for rounding."""
+    if verdict == CURVE:
+        what, why = "are not isolated", "a whole curve of orientations closes"
+    else:
+        what, why = "can't be told apart", "they are closer to one another, or to a curve, than rounding shows"
     for axes, name in ((m.platform_axes, "platform"), (m.elbow_axes(theta), "elbow")):
         if np.abs(np.cross(axes, np.roll(axes, 1, axis=0))).max() < 1e-6:
             why = f"the three {name} axes are parallel, and nothing stops a turn about them"
             break
-    else:
-        why = "a whole curve of orientations closes, or several coincide beyond what rounding lets tell apart"
     return SingularError(
-        f"at {place('motor angles', index)} the orientations that close are not isolated: {why}; "
+        f"at {place('motor angles', index)} the orientations that close {what}: {why}; "
         "these motor angles do not hold the platform (singular type 2): choose others",
         pose=index,
         kind=2,
@@ -194,10 +198,12 @@ def _not_isolated(m: Mechanism, theta: Floats, index: tuple[int, ...]) -> Singul
 
 def _lost(m: Mechanism, theta: Floats, part: float, index: tuple[int, ...], count: int) -> SingularError:
     """The error for theta (3,) at which the branch of `near` does not arrive."""
-    modes, _, endless = all_orientations(m, theta[None])
+    modes, _, verdict = all_orientations(m, theta[None])
     closing_there = 8 - int(np.isnan(modes[0, :, 0, 0]).sum())
-    if endless[0]:
+    if verdict[0] == CURVE:
         there = "the orientations that close there are not even isolated"
+    elif verdict[0] == UNDECIDED:
+        there = "the orientations that close there can't be told apart"
     elif closing_there:
         there = f"assembly_modes finds {closing_there} on other branches"
     else:
