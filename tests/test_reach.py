@@ -4,6 +4,7 @@ Samples by default; LEGLOOP_FULL=1 takes more than a million.
 """
 
 from functools import cache
+from importlib import import_module
 
 import numpy as np
 import pytest
@@ -25,6 +26,7 @@ from legloop import (
     leg,
     reach_margin,
     rotation,
+    singularity,
 )
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
 from legloop.reach import bounds, cone
@@ -206,12 +208,63 @@ def test_a_flat_leg_is_found_wherever_it_lies(hide, seed):
         check_witness(m, c)
 
 
+@pytest.mark.parametrize("mode", [(1, 1, 1), (1, 1, -1), (-1, 1, -1), (-1, -1, -1)])
+@pytest.mark.parametrize("half", [0, 10, 170])
+def test_a_home_that_is_singular_is_a_witness_at_once(mode, half):
+    """Links 60° and 75°, platform axes 135° from motor axes that all point down: stretched at every torsion."""
+    sizes = {"proximal": 60 * deg, "distal": 75 * deg, "base_cone": 0, "platform_cone": 45 * deg}
+    m = Mechanism.symmetric(**sizes)
+    c = certify(m, mode, tilt=0, torsion=(-half * deg, half * deg))
+    assert c.status == "refuted"
+    assert c.boxes <= 4
+    assert "stretched" in c.reason
+    check_witness(m, c)
+    theta = inverse_kinematics(m, c.witness, mode)
+    assert singularity(m, c.witness, theta).kind in (1, 3)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "tilt", "how"),
+    [
+        # motor axes at azimuth eta and platform axes gamma + beta apart: 75° - 60° folded, 60° + 75° stretched
+        ({"base_cone": 100, "platform_cone": 65}, 0, "folded"),
+        ({"base_cone": 45, "platform_cone": 50}, 50, "stretched"),  # at the edge of the cone, in three directions
+        ({"base_cone": 100, "platform_cone": 45}, 20, "folded"),
+        ({"base_cone": 130, "platform_cone": 50, "distal": 60}, 0, "folded"),  # R v along u: any angle closes
+    ],
+)
+def test_singular_poses_on_the_border_and_in_the_middle_are_witnesses_at_once(sizes, tilt, how):
+    m = Mechanism.symmetric(**{key: x * deg for key, x in {"proximal": 60, "distal": 75, **sizes}.items()})
+    c = certify(m, (1, 1, 1), tilt=tilt * deg, torsion=(0, 0))
+    assert c.status == "refuted"
+    assert c.boxes <= 100
+    assert how in c.reason
+    check_witness(m, c)
+
+
+def test_a_limit_that_is_reached_exactly_is_left_undecided_without_spending_the_budget(hide):
+    """The motor of leg 1 turns farthest at tilt 20° in one direction, which is no corner of a box."""
+    free = certify(hide, (1, 1, 1), tilt=20 * deg, torsion=(0, 0))
+    azimuth = np.linspace(-np.pi, np.pi, 400_001)
+    R = orientations(np.full_like(azimuth, 20 * deg), azimuth, np.zeros_like(azimuth))
+    most = inverse_kinematics(hide, R, near=free.start)[:, 0].max()  # to 1e-10 of its square
+    limits = free.travel + np.array([-0.1, 0.1])
+    limits[0, 1] = most
+    c = certify(hide, (1, 1, 1), tilt=20 * deg, torsion=(0, 0), motor_limits=limits)
+    assert c.status in ("undecided", "refuted")
+    assert c.boxes < 100_000
+
+
 def test_a_margin_of_nothing_is_left_undecided():
     """A cone up to the very edge of reach: the last digits decide, and the answer says so."""
     edge = largest_numeric_tilt(bird_hide())
     for tilt, status in ((edge - 1e-4, "proved"), (edge + 1e-4, "refuted")):
         assert certify(bird_hide(), (1, 1, 1), tilt=tilt, torsion=(0, 0)).status == status
-    assert certify(bird_hide(), (1, 1, 1), tilt=edge - 1e-13, torsion=(0, 0), budget=20_000).status == "undecided"
+    c = certify(bird_hide(), (1, 1, 1), tilt=edge - 1e-13, torsion=(0, 0))
+    assert c.status == "undecided"
+    assert c.boxes < 20_000
+    assert "zero but for rounding" in c.reason
+    assert len(c.undecided) > 0
 
 
 def largest_numeric_tilt(m):
@@ -264,6 +317,24 @@ def test_largest_tilt_says_what_is_open_where_the_budget_ends_before_the_proof()
     assert found.tilt < found.beyond.tilt < found.refuted.witness_point[0] <= 90.1 * deg
     more = largest_tilt(m, (1, 1, 1), resolution=0.1 * deg, budget=100_000)
     assert found.tilt < more.tilt < found.refuted.witness_point[0]
+
+
+def test_largest_tilt_looks_at_a_few_times_its_budget_of_boxes(monkeypatch):
+    """Equal arcs 75° and 105°: near the folded pose the proof takes ever more boxes."""
+    m = Mechanism.symmetric(proximal=75 * deg, distal=105 * deg, base_cone=90 * deg, platform_cone=15 * deg)
+    seen, largest = [], import_module("legloop.reach.largest")
+    whole = largest.attempt
+
+    def counted(*args, **more):
+        seen.append(whole(*args, **more))
+        return seen[-1]
+
+    monkeypatch.setattr(largest, "attempt", counted)
+    found = largest_tilt(m, (1, 1, 1), torsion=(-20 * deg, 20 * deg), budget=10_000)
+    assert sum(c.boxes for c in seen) < 4 * 10_000
+    assert found.beyond.tilt - found.tilt <= 0.01 * deg
+    assert found.certificate.proved
+    assert found.tilt < found.refuted.witness_point[0]
 
 
 def test_largest_tilt_gives_the_witness_as_what_stops_it_where_it_is_near(hide):

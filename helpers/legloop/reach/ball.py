@@ -20,6 +20,7 @@ from .. import closing, leg
 from .._check import Floats
 from ..mechanism import Mechanism
 from . import bounds
+from .rounding import CUT, least_allowed
 
 __all__ = ["Ball", "ball"]
 
@@ -48,12 +49,13 @@ class Ball(NamedTuple):
 
 def ball(m: Mechanism, mode: NDArray[np.int_], R: Floats, rho: Floats) -> Ball:
     """Bounds over the orientations within rho (n,), in radians, of R (n, 3, 3), in a working mode (3,); unchecked."""
+    rho = rho + CUT  # R is a product of rounded turns
     p = closing.platform(m, closing.to_columns(R))
     arc = bounds.span(m, p)
     nearest, farthest = (limit[:, None] for limit in leg.reach_limits(m.proximal, m.distal))
     margin = np.minimum(arc - nearest, farthest - arc)
     low = bounds.closing_bound(m, arc, rho)
-    known = (low > bounds.LEAST).all(axis=0)
+    known = (low >= least_allowed(m)).all(axis=0)
     low = np.where(known, low, 1.0)
     at = bounds.pose(m, p, mode.astype(np.float64))
     d = bounds.normal_bound(m, low, rho)

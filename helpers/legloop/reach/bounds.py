@@ -27,7 +27,20 @@ line of u, no turn can hide between circle and chord: the azimuth changes by les
 R v is ``sin(psi) >= sqrt(D) / sin(alpha_1)`` from that line, as ``D <= a^2 + b^2 = sin^2(alpha_1) sin^2(psi)``.
 
 **Volume.** If each of three unit vectors n_i moves by at most d_i, their determinant, linear in each, moves by at
-most ``sum |n_j x n_k| d_i + d_1 d_2 + d_1 d_3 + d_2 d_3 + d_1 d_2 d_3``.
+most ``sum |n_j x n_k| d_i + d_1 d_2 + d_1 d_3 + d_2 d_3 + d_1 d_2 d_3``. That forgets which way they move. The slope
+at the centre knows it. Turn at rate 1 about a fixed axis omega and put m_i = n_j x n_k. Then V' = g . omega with
+
+    g = sum (n_i (m_i . ((u_i x w_i) x p_i)) / (n_i . u_i) + cos(alpha_2) m_i - w_i (m_i . p_i)) / sin(alpha_2)
+
+and V moves by at most ``|g| rho + C rho^2 / 2``, where C bounds ``V'' = sum n_i'' . m_i + 2 sum det(n_i', n_j',
+n_k)`` all over the ball. Let N bound |n'| as above, and ``T = sin(alpha_2) / sqrt(least D)`` bound |theta'|. From
+``(n . u) theta' = n . omega`` follows ``theta'' = n' . (omega - theta' u) / (n . u)``; so |theta''| is at most ``S
+= N (1 + T) T``. From n sin(alpha_2) = w x p, with ``w'' = theta'' u x w + theta'^2 u x (u x w)`` and ``p'' = omega
+x (omega x p)``,
+
+    |n''| sin(alpha_2) <= sin(alpha_1) sqrt(S^2 + T^4) + 2 sin(alpha_1) T + 1
+
+The smaller of the two bounds counts: the second one for small balls, the first one for large ones and near D = 0.
 
 **Links.** A point of a second link, an angle t along its arc from w, is ``q = (sin(alpha_2 - t) w + sin(t) p) /
 sin(alpha_2)``. If w moves by at most A and p by at most B, q moves by at most ``(A sin(alpha_2 - t) + B sin(t)) /
@@ -36,9 +49,7 @@ the arc, ``sqrt(A^2 + B^2 - 2 A B cos(alpha_2)) / sin(alpha_2)``. A first link t
 farther than theta does, times the largest sine on its arc. No direction of a link in the ball is farther than that
 from the same direction at the centre. So the links in the ball lie within those at the centre, grown by these angles.
 
-**Rounding.** `slack` bounds the error of a computed a, b, c and psi. An error e of a, b, c changes sqrt(D) by at most
-``3 e r / sqrt(D)`` with r = sqrt(a^2 + b^2) and the motor angle by at most ``9 e / sqrt(D)``; `_DOUBT` times slack
-over sqrt(D) covers it, and its part in the normal. That holds to first order, which is why no D below `LEAST` counts.
+**Rounding.** `rounding` derives how far computed values are from exact ones. Every bound here counts that in.
 """
 
 from __future__ import annotations
@@ -52,6 +63,7 @@ from .. import closing, leg
 from .._check import Floats
 from ..mechanism import Mechanism
 from .cone import axes_at
+from .rounding import DOUBT, LEAST, slack
 
 __all__ = [
     "LEAST",
@@ -68,11 +80,6 @@ __all__ = [
     "volume_bound",
 ]
 
-LEAST = 1e-9
-"""No discriminant and no volume below this is called proved positive: rounding, 1e-14, is small beside it."""
-
-_DOUBT = 16.0
-
 
 class Pose(NamedTuple):
     """What holds at points where every leg closes: the motor angles in (-pi, pi] and the normals."""
@@ -85,16 +92,8 @@ class Pose(NamedTuple):
     """n_j x n_k of the unit normals, (3, 3, n): xyz, then leg i of (i, j, k) cyclic."""
     across: Floats
     """Their lengths, (3, n)."""
-
-
-def slack(m: Mechanism) -> float:
-    """By how much coefficients, arcs and discriminants of m may be off: rounding, and axes that are not quite unit.
-
-    `Mechanism` takes frames and axes that miss orthonormality by some 1e-6; the formulas above take them as exact.
-    """
-    gram = m.base_frames @ np.swapaxes(m.base_frames, 1, 2) - np.eye(3)
-    lengths = np.einsum("li,li->l", m.platform_axes, m.platform_axes) - 1
-    return float(64 * np.finfo(np.float64).eps + 16 * max(np.abs(gram).max(), np.abs(lengths).max()))
+    slope: Floats
+    """|grad|, (n,): how fast the volume changes, at most, per radian of a small turn from here."""
 
 
 def _in_leg_frames(m: Mechanism, p: Floats) -> Floats:
@@ -124,7 +123,7 @@ def closing_bound(m: Mechanism, arc: Floats, rho: Floats) -> Floats:
 
 def motor_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
     """How far theta of each leg may stand from its value at the centre, (3, n), where D >= `least` > 0."""
-    return (np.sin(m.distal)[:, None] * rho + _DOUBT * slack(m)) / np.sqrt(least)
+    return (np.sin(m.distal)[:, None] * rho + DOUBT * slack(m)) / np.sqrt(least)
 
 
 def link_moves(m: Mechanism, moves: Floats, rho: Floats) -> Floats:
@@ -133,7 +132,7 @@ def link_moves(m: Mechanism, moves: Floats, rho: Floats) -> Floats:
     `moves` are those of the motors, (3, n), as from `motor_bound`.
     """
     s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
-    doubt = _DOUBT * slack(m)
+    doubt = DOUBT * slack(m)
     first = np.sin(np.minimum(m.proximal, np.pi / 2))[:, None] * moves + doubt / s1
     A, B = s1 * moves, rho + doubt
     crest = np.sqrt(A * A + B * B - 2 * A * B * c2) / s2
@@ -148,8 +147,24 @@ def pose(m: Mechanism, p: Floats, mode: Floats) -> Pose:
     s, c = np.sin(m.proximal)[:, None], np.cos(m.proximal)[:, None]
     theta = leg.motor_angle(s * x, s * y, c * z - np.cos(m.distal)[:, None], mode[:, None])
     w = closing.elbows(m, theta)
-    pairs, volume = closing.adjugate(closing.cross(w, p) / np.sin(m.distal)[:, None])
-    return Pose(theta, w, volume, pairs, np.sqrt((pairs * pairs).sum(axis=0)))
+    n = closing.cross(w, p) / np.sin(m.distal)[:, None]
+    pairs, volume = closing.adjugate(n)
+    return Pose(theta, w, volume, pairs, _length(pairs), _length(_gradient(m, w, p, n, pairs)))
+
+
+def _length(a: Floats) -> Floats:
+    return np.asarray(np.sqrt((a * a).sum(axis=0)))
+
+
+def _gradient(m: Mechanism, w: Floats, p: Floats, n: Floats, pairs: Floats) -> Floats:
+    """The vector g, (3, n), for which a small turn omega changes the volume by g . omega."""
+    u = m.base_axes.T[:, :, None]
+    swing = (pairs * closing.cross(closing.cross(np.broadcast_to(u, w.shape), w), p)).sum(axis=0)
+    link = (n * u).sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turn = n * (swing / link)
+    parts = turn + pairs * np.cos(m.distal)[:, None] - w * (pairs * p).sum(axis=0)
+    return np.asarray((parts / np.sin(m.distal)[:, None]).sum(axis=1))
 
 
 def followed(m: Mechanism, mode: Floats, least: Floats, start: Floats, points: Floats) -> Floats:
@@ -192,17 +207,43 @@ def _fold(m: Mechanism, p: Floats) -> Floats:
     )
 
 
-def normal_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
-    """How far each unit normal may be from its value at the centre, (3, n), where D >= `least` > 0."""
-    s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
-    q = np.maximum((s1 * s2) ** 2 / least - 1, 0.0)
-    eigenvalue = (q + 1 + np.sqrt((q - 1) ** 2 + 4 * q * c2 * c2)) / 2
-    d = (np.sqrt(eigenvalue) * rho + 2 * _DOUBT * slack(m) / np.sqrt(least)) / s2
-    return np.asarray(np.minimum(d, 2.0))  # no two unit vectors are farther apart
-
-
 def volume_bound(m: Mechanism, at: Pose, least: Floats, rho: Floats) -> Floats:
     """The least |det| of the unit normals over the balls, (n,); where it is not positive, nothing is known."""
-    d = normal_bound(m, least, rho)
-    first = (at.across * d).sum(axis=0)
-    return np.asarray(np.abs(at.volume) - first - d[0] * d[1] - d[2] * (d[0] + d[1] + d[0] * d[1]) - slack(m))
+    s1, s2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None]
+    rate, link = _normal_rate(m, least), np.sqrt(least) / s2  # the most of |n'|, the least of |n . u|
+    doubt, d = _doubt(m, least), normal_bound(m, least, rho)
+    motor = 1 / link
+    twice = s1 * np.hypot(rate * (1 + motor) * motor, motor * motor) + 2 * s1 * motor + 1
+    across = np.minimum(at.across + d[(1, 2, 0),] + d[(2, 0, 1),], 1.0)
+    curve = (across * twice / s2).sum(axis=0) + 2 * _pairs(rate)
+    off = doubt.max(axis=0)
+    slope = at.slope + (25 * off / (link * link * s2)).sum(axis=0)
+    bent = _change(at.across, doubt, off) + slope * rho + curve * rho * rho / 2
+    bent = np.where((link > 8 * off).all(axis=0), bent, np.inf)  # else the slope is nothing but rounding
+    return np.asarray(np.abs(at.volume) - np.minimum(_change(at.across, d, off), bent) - 4 * slack(m))
+
+
+def normal_bound(m: Mechanism, least: Floats, rho: Floats) -> Floats:
+    """How far each computed unit normal is, at most, from any in the ball, (3, n), where D >= `least` > 0."""
+    return np.asarray(np.minimum(_normal_rate(m, least) * rho, 2.0) + _doubt(m, least))  # unit vectors: at most 2
+
+
+def _doubt(m: Mechanism, least: Floats) -> Floats:
+    """How far a computed unit normal may be off, (3, n)."""
+    return np.asarray(2 * DOUBT * slack(m) / np.sqrt(least) / np.sin(m.distal)[:, None])
+
+
+def _normal_rate(m: Mechanism, least: Floats) -> Floats:
+    """The most of |n'| over |omega|, (3, n)."""
+    s1, s2, c2 = np.sin(m.proximal)[:, None], np.sin(m.distal)[:, None], np.cos(m.distal)[:, None]
+    q = np.maximum((s1 * s2) ** 2 / least - 1, 0.0)
+    return np.asarray(np.sqrt((q + 1 + np.hypot(q - 1, 2 * np.sqrt(q) * c2)) / 2) / s2)
+
+
+def _change(across: Floats, d: Floats, off: Floats) -> Floats:
+    """By how much a determinant changes at most, (n,), if its vectors, longer than 1 by `off`, move by d, (3, n)."""
+    return np.asarray((across * d).sum(axis=0) + _pairs(d) * (1 + off) + d[0] * d[1] * d[2])
+
+
+def _pairs(d: Floats) -> Floats:
+    return np.asarray(d[0] * d[1] + d[2] * (d[0] + d[1]))

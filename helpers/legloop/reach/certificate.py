@@ -14,7 +14,8 @@ from .. import rotation
 from .._check import Floats, angles, finite, modes, one, whole
 from ..mechanism import Mechanism, deg, joint
 from .gaps import Links, sized
-from .proof import Outcome, Search
+from .met import Outcome
+from .proof import Search
 
 __all__ = ["Certificate", "certify"]
 
@@ -94,7 +95,10 @@ def certify(
     """Prove, or refute, that the joint can take every orientation up to a tilt, with torsion in an interval.
 
     The set is ``Rz(azimuth) Ry(delta) Rz(sigma - azimuth)`` with delta in [0, tilt], any azimuth, sigma in `torsion`.
-    Proved means, at every orientation of it and with rounding accounted for:
+    Proved means, at every orientation of it, a numerical proof: rounding is bounded to the end, as `reach.rounding`
+    derives, for the joint with the nearest orthonormal frames. It assumes IEEE 754 arithmetic rounded to nearest and
+    NumPy's sin, cos, arctan2, arccos and hypot within four units in the last place.
+
 
     1. every leg closes, D >= `.least_discriminant` > 0: no singularity of type 1;
     2. |det| of the unit normals w x R v / sin(alpha_2) is at least `.least_volume` > 0: none of type 2;
@@ -137,21 +141,38 @@ def certify(
     ValueError, TypeError
         An argument is out of its range; the message says which and how to mend it.
     """
+    return attempt(m, mode, tilt, torsion, motor_limits, links, gap, budget, sharp=True)
+
+
+def attempt(
+    m: Mechanism,
+    mode: ArrayLike,
+    tilt: float,
+    torsion: ArrayLike,
+    motor_limits: ArrayLike | None,
+    links: Links | None,
+    gap: float | None,
+    budget: int,
+    *,
+    sharp: bool,
+) -> Certificate:
+    """As `certify`; without `sharp` the margins of a proof may be as loose as they like, which takes fewer boxes."""
     m, signs = joint(m), _mode(mode)
     largest = angles(tilt, "tilt", (), 0.0, np.pi, "[0, pi)").item()
     low, high = _interval(torsion)
     limits = None if motor_limits is None else _limits(motor_limits)
     material = _material(links, gap)
     most = whole(budget, "budget", 1, "boxes")
-    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, material, most)
+    search = Search(m, signs.astype(np.float64), largest, (low, high), limits, material, most, sharp)
     return _report(search, search.run(), signs, largest, (low, high))
 
 
 def _report(
     search: Search, failure: Outcome | None, mode: NDArray[np.int_], tilt: float, torsion: tuple[float, float]
 ) -> Certificate:
+    material = search.met.material
     axes = "every leg closes and the normals w x R v stay apart"
-    outcome = failure or Outcome("proved", axes + ("" if search.material is None else ", and so do links and base"))
+    outcome = failure or Outcome("proved", axes + ("" if material is None else ", and so do links and base"))
     at, left, proved = outcome.witness, outcome.undecided, failure is None
     low, high, (volume, *gap) = np.split(search.least, [3, 6])
     return Certificate(
@@ -160,12 +181,12 @@ def _report(
         mode=(int(mode[0]), int(mode[1]), int(mode[2])),
         tilt=tilt,
         torsion=torsion,
-        motor_limits=search.limits,
-        gap=None if search.material is None else search.material[1],
+        motor_limits=search.met.limits,
+        gap=None if material is None else material[1],
         boxes=search.boxes,
         start=search.start(),
         start_torsion=float(search.origin[2]),
-        least_discriminant=search.least_D if proved else np.full(3, np.nan),
+        least_discriminant=search.met.least_D if proved else np.full(3, np.nan),
         least_volume=float(volume) if proved else np.nan,
         travel=np.column_stack([low, -high]) if proved else np.full((3, 2), np.nan),
         least_clearance=float(gap[0]) if proved and gap else np.nan,

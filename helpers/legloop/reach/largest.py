@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._check import angles, whole
 from ..mechanism import Mechanism, deg
-from .certificate import Certificate, certify
+from .certificate import Certificate, attempt
 from .gaps import Links
 
 __all__ = ["LargestTilt", "largest_tilt"]
@@ -38,47 +38,50 @@ def largest_tilt(
     links: Links | None = None,
     gap: float | None = None,
     resolution: float = 0.01 * deg,
-    budget: int = 300_000,
+    budget: int = 200_000,
 ) -> LargestTilt:
     """The largest tilt, to a resolution, for which `certify` proves the whole cone; and what stops the next one.
 
-    By bisection: proofs from below, witnesses from above, each of which rules out every tilt from its own on. Where
-    the budget is too small for either, the tilts between the last proof and the first witness stay open, and both are
-    given. Arguments, (3,) modes and errors (ValueError, TypeError) as for `certify`; `resolution` in radians, in
-    [1e-6, pi].
+    By bisection: proofs from below, witnesses from above, each of which rules out every tilt from its own on.
+    First a tenth of the budget is allowed for each tilt; then, between the last proof and the first witness,
+    half of what is left of twice the budget. So the whole search looks at some three times `budget` boxes at
+    most, a few seconds; the last of them are for sharp margins. Where that is too small to prove or to refute,
+    the tilts between last proof and first witness stay open, and both are given. Arguments, (3,) modes and
+    errors (ValueError, TypeError) as for `certify`; `resolution` in radians, in [1e-6, pi].
     """
     step = angles(resolution, "resolution", (), 1e-6, np.pi, "[1e-6, pi]").item()
-    budget = whole(budget, "budget", 1, "boxes")
-    tried = []
-    trial: tuple[float, bool] | None = (0.0, False)
-    while trial is not None:
-        tilt, search = trial
-        part = max(1, budget // 10) if search else budget  # a witness is found early or never
-        about: dict[str, Any] = {"motor_limits": motor_limits, "links": links, "gap": gap, "budget": part}
-        tried.append(certify(m, mode, tilt=tilt, torsion=torsion, **about))
-        trial = _next_trial(tried, step)
-    proved = max((c for c in tried if c.proved), key=lambda c: c.tilt, default=None)
-    best = 0.0 if proved is None else proved.tilt
-    beyond = min((c for c in tried if not c.proved and c.tilt >= best), key=_stop, default=None)
-    refuted = min((c for c in tried if c.witness_point is not None), key=_stop, default=None)
-    return LargestTilt(np.nan if proved is None else best, proved, beyond, refuted)
+    budget = left = whole(budget, "budget", 1, "boxes")
+    left *= 2
+
+    def tried(tilt: float, boxes: int, sharp: bool = False) -> Certificate:
+        nonlocal left
+        c = attempt(m, mode, tilt, torsion, motor_limits, links, gap, max(1, boxes), sharp=sharp)
+        left -= c.boxes
+        return c
+
+    proved = tried(0.0, budget, True)
+    if not proved.proved:
+        return LargestTilt(np.nan, None, proved, proved if proved.witness_point is not None else None)
+    beyond: Certificate | None = None
+    refuted: Certificate | None = None
+    low, high = 0.0, np.pi  # of the tilts that are neither proved nor refuted, nor left undecided
+    while high - low > step:
+        c = tried((low + high) / 2, budget // 10)
+        if c.witness_point is not None:
+            beyond = refuted = c
+            high = c.witness_point[0]
+        else:
+            proved, low = c if c.proved else proved, c.tilt
+    while _stop(beyond) - proved.tilt > step:
+        c = tried((proved.tilt + _stop(beyond)) / 2, max(left // 2, budget // 50))
+        proved, beyond = (c, beyond) if c.proved else (proved, c)
+        refuted = refuted if c.witness_point is None else c
+    if beyond is not None and beyond.tilt - proved.tilt > step:  # its witness is near, but its cone is larger
+        beyond = tried(proved.tilt + step, budget // 10)
+    sharp = tried(proved.tilt, budget, True)
+    return LargestTilt(proved.tilt, sharp if sharp.proved else proved, beyond, refuted)
 
 
-def _next_trial(tried: list[Certificate], step: float) -> tuple[float, bool] | None:
-    """Which tilt to try next, and whether only for a witness; None when done.
-
-    Halfway from the last proof to what is not proved; once these are near, from there to the first witness.
-    """
-    witness = min((_stop(c) for c in tried if c.witness_point is not None), default=np.pi)
-    proved = max((c.tilt for c in tried if c.proved), default=0.0)
-    unproved = min((_stop(c) for c in tried if not c.proved and c.tilt >= proved), default=np.pi)
-    no_witness = max((c.tilt for c in tried if c.witness_point is None and c.tilt < witness), default=0.0)
-    for low, high, search in ((proved, unproved, False), (no_witness, witness, True)):
-        if high - low > step:
-            return (low + high) / 2, search
-    return None
-
-
-def _stop(c: Certificate) -> float:
-    """The lowest tilt that a certificate without proof stands against."""
-    return c.tilt if c.witness_point is None else c.witness_point[0]
+def _stop(c: Certificate | None) -> float:
+    """The lowest tilt that a certificate without proof stands against; pi without one."""
+    return np.pi if c is None else c.tilt if c.witness_point is None else c.witness_point[0]

@@ -2,24 +2,24 @@
 
 First all boxes are shown to close, which makes the working mode one continuous branch. Then, over the same boxes, the
 volume of the normals is bounded away from zero, the motor angles are followed, and, if asked for, the links are shown
-to keep apart.
+to keep apart. `met` holds what single poses show in either stage: the poses that fail, and the least values.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .._check import Floats
-from ..leg import ROUNDING
 from ..mechanism import Mechanism, deg
-from . import bounds, gaps, touch
+from . import bounds, gaps
 from .cone import Boxes, axes_at, cone, halves, radius, samples
+from .met import CLOSES, Met, Outcome
+from .rounding import CUT
 
-__all__ = ["Outcome", "Search"]
+__all__ = ["Search"]
 
 Bools = NDArray[np.bool_]
 
@@ -29,24 +29,12 @@ _SHARP = 50_000  # boxes after which these two are loosened, and this part of th
 _CLOSE, _FOLLOW = 0.25, 0.5  # up, in either stage: the rest of it goes to the claim itself
 _BLOCK = 8192  # boxes at a time: their arrays stay in the second-level cache
 _SMALLEST = 1e-8  # rho of a box that is not cut any more: what is undecided there is a margin of about zero
-_NEAR = 0.05  # a least D from which it is worth while to look for a pose where it vanishes
-_SPAN = 1e-13  # rounding of a distance, as a part of the largest radius
 _WORST = 8  # boxes of each block that are searched for a witness at their corners, edges and faces
-_COPLANAR = "the normals w x R v are coplanar at the witness"
-
-
-class Outcome(NamedTuple):
-    """How a search ended."""
-
-    status: str
-    reason: str
-    witness: Floats | None = None
-    """(3,): tilt, azimuth, torsion."""
-    undecided: Boxes | None = None
+_DOWNHILL = 4000  # boxes after which a witness is looked for downhill, and again after four times as many
 
 
 class Search:
-    """One run. It keeps the least values met at any point, which the proved ones are measured against."""
+    """One run."""
 
     def __init__(
         self,
@@ -57,26 +45,19 @@ class Search:
         limits: Floats | None,
         material: tuple[gaps.Links, float] | None,
         budget: int,
+        sharp: bool,
     ) -> None:
-        self.m, self.mode, self.limits, self.material, self.budget = m, mode, limits, material, budget
+        self.m, self.budget, self.sharp = m, budget, sharp
         self.all = cone(tilt, *torsion)
         self.origin = np.array([0.0, 0.0, min(max(0.0, torsion[0]), torsion[1])])
-        self.slack = bounds.slack(m)
-        self.touching = touch.ends(m)
-        self.boxes = 0
-        self.sharpen = True  # whether boxes that are proved are cut all the same, for sharper margins
-        self.met_D, self.least_D = np.full(3, np.inf), np.full(3, np.inf)
-        # the second stage asks that so many values stay large enough, by rows: the motor angles, the same with the
-        # other sign, the volume, and, if anybody asks for it, the clearance
-        ends = np.full((3, 2), (-np.inf, np.inf)) if limits is None else limits
-        gap = [] if material is None else [material[1]]
-        self.asked = np.array([*ends[:, 0], *-ends[:, 1], bounds.LEAST, *gap])
-        self.met, self.least = np.full((2, self.asked.size), np.inf)
-        self.sides: dict[int, Floats] = {}  # a point where the determinant is positive, and one where it is negative
+        self.met = Met(m, mode, limits, material)
+        self.boxes, self.look = 0, _DOWNHILL
+        self.sharpen = sharp  # whether boxes that are proved are cut all the same, for sharper margins
+        self.least = np.full(self.met.asked.size, np.inf)
 
     def start(self) -> Floats:
         """Motor angles in (-pi, pi] at the origin, (3,); NaN where it does not close."""
-        return bounds.pose(self.m, axes_at(self.origin[:, None], self.m.platform_axes), self.mode).theta[:, 0]
+        return bounds.pose(self.m, self._axes(self.origin[:, None]), self.met.mode).theta[:, 0]
 
     def run(self) -> Outcome | None:
         """Both stages: None when all is proved."""
@@ -89,100 +70,77 @@ class Search:
 
     def _close(self, closed: list[Boxes]) -> Outcome | None:
         """Show that every leg closes; `closed` receives the boxes. None when done."""
-        front, stuck, self.sharpen = self.all, list[Boxes](), True
+        front, stuck, met = self.all, list[Boxes](), self.met
         while front.centre.size:
             if self.boxes + front.centre.shape[1] > self.budget:
-                return self._undecided("that every leg closes", [*stuck, front])
+                return self._undecided(CLOSES, [*stuck, front])
             rest: list[Boxes] = []
             for box in _blocks(front):
                 self.boxes += box.centre.shape[1]
-                rho = radius(box)
-                least = bounds.closing_bound(self.m, self._spans(box.centre), rho)
-                worst = np.argsort(least.min(axis=0))[:_WORST]
-                witness = self._open(np.hstack([box.centre, samples(box.where(worst))]))
-                if witness is not None:
-                    return witness
-                wanted = _SHARE / self._loose() * self.met_D if self.sharpen else np.zeros(3)
-                good = least >= np.maximum(bounds.LEAST, wanted)[:, None]
+                rho = radius(box) + CUT
+                least = bounds.closing_bound(self.m, bounds.span(self.m, self._axes(box.centre)), rho)
+                worst = box.where(np.argsort(least.min(axis=0))[:_WORST])
+                ended = met.legs(np.hstack([box.centre, samples(worst)]))
+                if self._due() if ended is None else ended.status == "undecided":  # then a pose nearby may be worse
+                    ended = met.legs(met.shortest(worst, self.all)) or met.crossing(box.centre) or ended
+                if ended is not None:
+                    return _with(ended, [*stuck, front])
+                wanted = _SHARE / self._loose() * met.D if self.sharpen else np.zeros(3)
+                good = least >= np.maximum(met.allowed, wanted)[:, None]
                 # within a box no motor may turn so far that its angle is not known from the one at the centre
-                good &= bounds.motor_bound(self.m, np.maximum(least, bounds.LEAST), rho) < np.pi / 2
+                good &= bounds.motor_bound(self.m, np.maximum(least, met.allowed), rho) < np.pi / 2
                 done: Bools = np.asarray(good.all(axis=0))
-                self.least_D = np.minimum(self.least_D, least.min(axis=1, initial=np.inf, where=done))
+                met.least_D = np.minimum(met.least_D, least.min(axis=1, initial=np.inf, where=done))
                 closed.append(box.where(done))
                 _sort_out(box, done, rho, rest, stuck)
             front, _ = self._next(rest, _CLOSE)
-        return self._undecided("that every leg closes", stuck) if stuck else None
-
-    def _open(self, points: Floats) -> Outcome | None:
-        """Note the discriminants at points; a witness if one of them is negative beyond rounding."""
-        D = bounds.discriminants(self.m, self._spans(points))
-        self.met_D = np.minimum(self.met_D, D.min(axis=1))
-        i, k = np.unravel_index(np.argmin(D), D.shape)
-        if D[i, k] < -self.slack:
-            return Outcome("refuted", f"leg {i + 1} does not close at the witness: D = {D[i, k]:.3g}", points[:, k])
-        for leg, side in self.touching:
-            if D[leg].min() > _NEAR:
-                continue
-            point = touch.flattest(self.m, leg, side, points[:, np.argmin(D[leg])], self.all)
-            flat = bounds.discriminants(self.m, self._spans(point[:, None]))[leg, 0]
-            if flat <= ROUNDING:  # as `singularity` counts: |n . u| is the root of D
-                how = "folded upon itself" if side > 0 else "stretched"
-                return Outcome("refuted", f"leg {leg + 1} is {how} at the witness: D = {abs(flat):.1g}", point)
-        return None
+        return self._undecided(CLOSES, stuck) if stuck else None
 
     def _follow(self, front: Boxes) -> Outcome | None:
         """Over boxes that close: bound the volume of the normals, follow the motor angles. None when done."""
-        parts = [
-            "that the normals stay apart",
-            *([] if self.limits is None else ["the motors within their limits"]),
-            *([] if self.material is None else ["the links clear of one another and of the base"]),
-        ]
-        claim = " and ".join(parts)
-        start, stuck, self.sharpen = self.start()[:, None], list[Boxes](), True
+        start, stuck, met = self.start()[:, None], list[Boxes](), self.met
+        self.sharpen = self.sharp
         near = start + np.hstack(
-            [bounds.followed(self.m, self.mode, self.least_D, self.origin[2], box.centre) for box in _blocks(front)]
+            [bounds.followed(self.m, met.mode, met.least_D, self.origin[2], box.centre) for box in _blocks(front)]
         )
         while front.centre.size:
             if self.boxes + front.centre.shape[1] > self.budget:
-                return self._undecided(claim, [*stuck, front])
+                return self._undecided(met.claim, [*stuck, front])
             rest, angles, first = list[Boxes](), list[Floats](), 0
             for box in _blocks(front):
                 last = first + box.centre.shape[1]
                 self.boxes += last - first
-                p, rho = self._axes(box.centre), radius(box)
-                # either bound holds along the path of length rho from the centre to a point, which stays in the box
-                least = np.maximum(bounds.closing_bound(self.m, bounds.span(self.m, p), rho), self.least_D[:, None])
-                at = bounds.pose(self.m, p, self.mode)
-                theta, moves = _nearest(at.theta, near[:, first:last]), bounds.motor_bound(self.m, least, rho)
-                rows = np.vstack([theta - moves, -theta - moves, bounds.volume_bound(self.m, at, least, rho)])
-                if self.material is not None:
-                    grown = bounds.link_moves(self.m, moves, rho)
-                    gap = gaps.distances(self.m, at.elbows, p, self.material[0], grown).least
-                    rows = np.vstack([rows, gap - _SPAN * self.material[0].radius.max()])
-                witness = self._astray(box.centre, at, theta)
-                if witness is None:
-                    worst = np.unique(np.argsort(rows, axis=1)[:, :_WORST])
-                    points = samples(box.where(worst))
-                    p = self._axes(points)
-                    at = bounds.pose(self.m, p, self.mode)
-                    witness = self._astray(points, at, _nearest(at.theta, np.tile(theta[:, worst], 27)))
-                    witness = witness or self._touching(points, p, at.elbows)
-                if witness is not None:
-                    return witness
+                rho = radius(box) + CUT
+                rows, theta = met.judge(self._axes(box.centre), near[:, first:last], rho)[:2]
+                worst = np.unique(np.argsort(rows, axis=1)[:, :_WORST])
+                ended = met.follow(box.centre, theta)
+                ended = ended or met.follow(samples(box.where(worst)), np.tile(theta[:, worst], 27))
+                if self._due() if ended is None else ended.status == "undecided":
+                    ended = met.follow(*met.lowest(box, rows, theta)) or ended
+                if ended is not None:
+                    return _with(ended, [*stuck, front])
                 done: Bools = np.asarray((rows >= self._wanted()[:, None]).all(axis=0))
                 self.least = np.minimum(self.least, rows.min(axis=1, initial=np.inf, where=done))
                 angles.append(theta[:, _sort_out(box, done, rho, rest, stuck)])
                 first = last
             front, times = self._next(rest, _FOLLOW)
             near = np.tile(np.hstack(angles), times)
-        return self._undecided(claim, stuck) if stuck else None
+        return self._undecided(met.claim, stuck) if stuck else None
+
+    def _due(self) -> bool:
+        """Whether it is time to look downhill, which is done more and more seldom."""
+        due = self.boxes >= self.look
+        if due:
+            self.look = 4 * self.boxes
+        return due
 
     def _wanted(self) -> Floats:
         """How large the values of a box must be for it to be done: sharp too, as long as the budget has room."""
+        asked, met = self.met.asked, self.met.values
         if not self.sharpen:
-            return self.asked
-        sharp = [*self.met[:6] - _TRAVEL * self._loose(), *_SHARE / self._loose() * self.met[6:]]
-        return np.asarray(np.maximum(self.asked, sharp))
+            return asked
+        sharp = [*met[:6] - _TRAVEL * self._loose(), *_SHARE / self._loose() * met[6:]]
+        return np.asarray(np.maximum(asked, sharp))
 
     def _next(self, rest: list[Boxes], share: float) -> tuple[Boxes, int]:
         """The boxes to look at next, and how many each of those left has become: two halves, or itself once more.
@@ -197,65 +155,6 @@ class Search:
             return left, 1
         return halves(left), 2
 
-    def _astray(self, points: Floats, at: bounds.Pose, theta: Floats) -> Outcome | None:
-        """Note volumes and motor angles at points; a witness where a limit is passed or the normals are coplanar."""
-        volume = at.volume
-        rows = np.vstack([theta, -theta, np.abs(volume)])
-        self.met[:7] = np.minimum(self.met[:7], rows.min(axis=1))
-        if self.limits is not None:
-            over = np.maximum(self.limits[:, :1] - theta, theta - self.limits[:, 1:])
-            i, k = np.unravel_index(np.argmax(over), over.shape)
-            if over[i, k] > self._doubt()[i, 0]:
-                low, high = (f"{x / deg:.6g}°" for x in self.limits[i])
-                stands = f"{theta[i, k] / deg:.6g}°"
-                reason = f"motor {i + 1} stands at {stands} at the witness, its limits are {low} and {high}"
-                return Outcome("refuted", reason, points[:, k])
-        doubt = np.abs(volume) - bounds.volume_bound(self.m, at, self.least_D[:, None], np.zeros(1))
-        k = np.argmin(np.abs(volume) + doubt)
-        if abs(volume[k]) + doubt[k] < bounds.LEAST:
-            return Outcome("refuted", f"{_COPLANAR}: |det| = {abs(volume[k]):.1g}", points[:, k])
-        for side in (1, -1):
-            k = np.argmax(side * volume)
-            if side not in self.sides and side * volume[k] > bounds.LEAST:
-                self.sides[side] = points[:, k]
-        return self._flat() if len(self.sides) == 2 else None
-
-    def _doubt(self) -> Floats:
-        """By how much a computed motor angle may be off, (3, 1)."""
-        return bounds.motor_bound(self.m, self.least_D[:, None], np.zeros(1))
-
-    def _touching(self, points: Floats, p: Floats, w: Floats) -> Outcome | None:
-        """Note the clearance at points; a witness where it is less than the gap beyond rounding."""
-        if self.material is None:
-            return None
-        links, wanted = self.material
-        found = gaps.distances(self.m, w, p, links)
-        k = int(np.argmin(found.least))
-        self.met[7] = min(self.met[7], found.least[k])
-        doubt = bounds.link_moves(self.m, self._doubt(), np.zeros(1))
-        if found.least[k] + 4 * (doubt.max() + _SPAN) * links.radius.max() >= wanted:
-            return None
-        bodies = gaps.nearest_bodies(gaps.Clearance(found.least[k], found.links[k], found.base[k]))
-        return Outcome(
-            "refuted",
-            f"{bodies} are {1e3 * found.least[k]:.4g} mm apart at the witness, less than the {1e3 * wanted:.4g} mm "
-            "asked for",
-            points[:, k],
-        )
-
-    def _flat(self) -> Outcome:
-        """The witness between two points where the determinant of the normals has unlike signs."""
-        up, down = self.sides[1], self.sides[-1]
-        least, middle = np.inf, up
-        for _ in range(60):  # halvings: down to the spacing of floats
-            point = (up + down) / 2
-            volume = float(bounds.pose(self.m, self._axes(point[:, None]), self.mode).volume[0])
-            if abs(volume) < least:
-                least, middle = abs(volume), point
-            up, down = (point, down) if volume > 0 else (up, point)
-        reason = f"{_COPLANAR}: |det| = {least:.1g}, and its sign changes there"
-        return Outcome("refuted", reason, middle)
-
     def _undecided(self, claim: str, left: list[Boxes]) -> Outcome:
         boxes = _joined(left)
         why = (
@@ -268,8 +167,10 @@ class Search:
     def _axes(self, points: Floats) -> Floats:
         return axes_at(points, self.m.platform_axes)
 
-    def _spans(self, points: Floats) -> Floats:
-        return bounds.span(self.m, self._axes(points))
+
+def _with(ended: Outcome, left: list[Boxes]) -> Outcome:
+    """The outcome, and the boxes that were left if it decides nothing."""
+    return ended if ended.status == "refuted" else ended._replace(undecided=_joined(left))
 
 
 def _blocks(boxes: Boxes) -> Iterator[Boxes]:
@@ -289,8 +190,3 @@ def _sort_out(box: Boxes, done: Bools, rho: Floats, rest: list[Boxes], stuck: li
     left = ~done & ~small
     rest.append(box.where(left))
     return np.asarray(left)
-
-
-def _nearest(theta: Floats, near: Floats) -> Floats:
-    """The angles plus the whole turns that bring them nearest to `near`."""
-    return np.asarray(theta + 2 * np.pi * np.rint((near - theta) / (2 * np.pi)))
