@@ -20,6 +20,9 @@ Kind = TypeVar("Kind")
 LONGEST = 10.0
 """m. No joint of this kind is so large: a larger number is in millimetres."""
 
+A_TURN = 2 * np.pi + 1e-6
+"""rad. A whole turn in float32 (2e-7 too long), or printed to six decimals, is still one turn."""
+
 ROTATION_TOLERANCE = 4e-6  # float32 matrices (1e-7) and six printed decimals (2e-6) pass
 
 
@@ -89,6 +92,19 @@ def whole(value: object, name: str, least: int, what: str = "") -> int:
     if value > sys.maxsize:
         raise ValueError(f"{name} is {shown(value)}; it must be at most {sys.maxsize}, as far as an index reaches")
     return int(value)
+
+
+def turn(value: object, name: str, *tail: int, turns: object = False) -> Floats:
+    """As `finite`: angles of an orientation, at most a turn either way unless `turns` says that they count on."""
+    array = finite(value, name, *tail)
+    if not flag(turns, "turns") and np.abs(array).max(initial=0.0) > A_TURN:
+        index = tuple(int(i) for i in np.argwhere(np.abs(array) > A_TURN)[0])
+        where, angle = f"[{', '.join(map(str, index))}]" if index else "", array[index]
+        raise ValueError(
+            f"{name}{where} is {angle:g} rad ({np.degrees(angle):.4g}°), more than a turn; for degrees write "
+            f"{angle:g}*deg; where an angle counts on over whole turns, turns=True of legloop.rotation lets it pass"
+        )
+    return array
 
 
 def angles(value: object, name: str, shape: tuple[int, ...], low: float, high: float, interval: str) -> Floats:

@@ -181,7 +181,7 @@ def _newton(
         # the shortest x with rows @ x = change is rows^T y, (rows rows^T) y = change; the diagonal keeps it solvable
         square = rows @ np.swapaxes(rows, -1, -2) + (1e-9 + ~outside[..., None]) * np.eye(3)
         step = np.einsum("nli,nl->ni", rows, np.linalg.solve(square, change[..., None])[..., 0])
-        turns = rotation.from_rotation_vector(step) @ turns
+        turns = rotation.from_rotation_vector(step, turns=True) @ turns
     return turns, np.asarray(~outside.any(axis=1))
 
 

@@ -109,7 +109,7 @@ class Mechanism:
         in_meridian = np.array([np.sin(beta), 0.0, np.cos(beta)])
         return cls(
             rotation.rz(eta) @ to_leg,
-            rotation.rz(eta + turn) @ in_meridian,
+            rotation.rz(eta + turn, turns=True) @ in_meridian,
             _within(proximal, "proximal", 0.0, np.pi, "(0, pi)"),
             _within(distal, "distal", 0.0, np.pi, "(0, pi)"),
         )

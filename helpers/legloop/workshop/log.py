@@ -168,7 +168,7 @@ def read_log(
             _within_one_turn(
                 path.name, values, [header.names[k] for k in plan.columns], numbers, angle_unit is not None
             )
-        matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T)
+        matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T, turns=True)
     times = None if plan.time is None else table[:, 0].copy()
     where = np.array(numbers, dtype=np.int64)
     for array in (matrices, where, times):

@@ -133,7 +133,7 @@ def pose_errors(
     R, theta = checked_pairs(orientations, motor_angles)
     rate = one(drift, "drift")
     clock = checked_times(times, len(R), needed=rate != 0)
-    ours = convention.orientation_to_ours(rz(-rate * clock) @ R)
+    ours = convention.orientation_to_ours(rz(-rate * clock, turns=True) @ R)
     predicted = forward_kinematics(joint(m), convention.angles_to_ours(theta), near=ours, unreachable="nan")
     known = np.isfinite(predicted[:, 0, 0])
     angle = angle_between(ours, np.where(known[:, None, None], predicted, ours))
