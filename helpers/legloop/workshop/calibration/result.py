@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..._check import Floats, instance, one
+from ..._travel import Frozen
 from ...convention import Convention
 from ...forward import forward_kinematics
 from ...mechanism import Mechanism, deg, joint
@@ -34,7 +35,7 @@ class Finding(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Calibration:
+class Calibration(Frozen):
     """What `calibrate` found.
 
     Attributes

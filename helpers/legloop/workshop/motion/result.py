@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..._check import Floats
+from ..._travel import Frozen, TravellingError
 from ...convention import Convention
 from ...mechanism import deg
 from .._file import file_path
@@ -26,7 +27,7 @@ _COLUMNS = ["time_s", *(f"theta{k}_rad" for k in (1, 2, 3)), *(f"motor{k}_micros
 _SHOWN = 6  # faults that a message lists
 
 
-class MotionError(ValueError):
+class MotionError(TravellingError):
     """The joint cannot follow a request.
 
     Attributes
@@ -44,8 +45,8 @@ class MotionError(ValueError):
         self.deviation = deviation
 
 
-@dataclass(frozen=True)
-class Report:
+@dataclass(frozen=True, eq=False)
+class Report(Frozen):
     """What a plan does with its motors, and what it leaves to spare. Angles in radians; motors as in the table."""
 
     asked: float
@@ -124,7 +125,7 @@ class Report:
 
 
 @dataclass(frozen=True, eq=False)
-class MotionPlan:
+class MotionPlan(Frozen):
     """Targets for the controller, one for each tick, and what became of the request.
 
     Attributes
