@@ -89,7 +89,7 @@ def motor_angle(a: Floats, b: Floats, c: Floats, mode: Floats) -> Floats:
     u parallel to R v, and every angle closes         NaN                 `near`; without it SingularError, or NaN
     ================================================  ==================  ==============================
     """
-    square = discriminant(a, b, c)
+    square = np.asarray(discriminant(a, b, c))  # plain floats come in, too
     if square.size == 0 or np.size(mode) == 0:
         return square + mode
     if square.min() <= ROUNDING**2:
