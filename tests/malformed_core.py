@@ -314,6 +314,7 @@ ROTATION = {
     "rotation.from_rpy": of(rotation.from_rpy, {"roll": 0, "pitch": 0, "yaw": 0},
         ("shapes", {"roll": [1, 2, 3], "pitch": [1, 2]}, V, r"roll \(3,\), pitch \(2,\), yaw \(\)"),
         ("nan", {"pitch": np.nan}, V, r"pitch is nan"),
+        ("enormous", {"roll": 1e308}, V, r"roll is 1e\+308 rad \(inf°\), more than a turn"),  # and no warning
         ("degrees", {"yaw": [0, -10]}, V, r"yaw\[1\] is -10 rad .*for degrees write -10\*deg.*turns=True"),
         ("turns in words", {"turns": "yes"}, T, r"turns is 'yes'; it must be True or False"),
         ("text", {"yaw": "N"}, T, r"yaw must hold real numbers, not 'N'"),

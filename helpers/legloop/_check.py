@@ -6,6 +6,7 @@ what is no number at all) that names the argument, the place, the value and the 
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Sequence
 from typing import Any, TypeVar
@@ -101,7 +102,7 @@ def turn(value: object, name: str, *tail: int, turns: object = False) -> Floats:
         index = tuple(int(i) for i in np.argwhere(np.abs(array) > A_TURN)[0])
         where, angle = f"[{', '.join(map(str, index))}]" if index else "", array[index]
         raise ValueError(
-            f"{name}{where} is {angle:g} rad ({np.degrees(angle):.4g}°), more than a turn; for degrees write "
+            f"{name}{where} is {angle:g} rad ({math.degrees(angle):.4g}°), more than a turn; for degrees write "
             f"{angle:g}*deg; where an angle counts on over whole turns, turns=True of legloop.rotation lets it pass"
         )
     return array
@@ -122,7 +123,7 @@ def angles(value: object, name: str, shape: tuple[int, ...], low: float, high: f
         degrees = abs(angle) > high and abs(angle) > min(2 * high, 2 * np.pi)  # far too large, or more than a turn
         hint = f"; for degrees write {angle:g}*deg" if degrees else ""
         raise ValueError(
-            f"{name}{where} is {angle:g} rad ({np.degrees(angle):.4g}°); it must lie in {interval}{hint}"
+            f"{name}{where} is {angle:g} rad ({math.degrees(angle):.4g}°); it must lie in {interval}{hint}"
         )
     return array
 

@@ -135,7 +135,7 @@ def _report(step: Step, points: Points, function: Function, seen: Observed) -> R
         same = "zero" if not seen.values.any() else "the same"
         line = f"Your {step.symbol} is {same} at every point: nothing in it depends on {', '.join(step.arguments)}."
         return Report(step.name, False, (), worst, "\n".join([line, *_prints(seen)]))
-    there = np.isfinite(seen.values).all(axis=0)
+    there = np.asarray(np.isfinite(seen.values).all(axis=0))
     numbers = there.any()
     found = _found(step, points, seen, there) if miss[:, there].max(initial=0.0) > TOLERANCE or not numbers else []
     if found and numbers:
