@@ -17,7 +17,9 @@ SHEARED = SHEAR / np.linalg.norm(SHEAR, axis=0)
 WITH_NAN = np.where(np.eye(3) > 0, np.nan, 0.0)
 FAR = np.tile(I3, (5000, 1, 1))
 FAR[4321] *= 2
-POSES = rotation.from_tilt_torsion(np.linspace(0.05, 0.4, 15), np.arange(15) * 1.3, np.linspace(-0.3, 0.3, 15))
+POSES = rotation.from_tilt_torsion(
+    np.linspace(0.05, 0.4, 15), np.arange(15) * 1.3, np.linspace(-0.3, 0.3, 15), turns=True
+)
 
 V, T = ValueError, TypeError
 NO_PATH = (

@@ -48,6 +48,7 @@ NO_TURNS = (
     ("a letter", {"turns": [("q", 1.0)]}, V, r"axis is 'q'; it must be one of 'x', 'y', 'z'"),
     ("no pairs", {"turns": [1.0, 2.0]}, T, r"turns is \[1\.0, 2\.0\]; give pairs.*\('x', 90\*deg\)"),
     ("two angles", {"turns": [("x", [1.0, 2.0])]}, V, r"angle has shape \(2,\)"),
+    ("degrees", {"turns": [("x", 90)]}, V, r"angle is 90 rad .*for degrees write 90\*deg"),
 )
 NO_MAP = (
     ("height", {"quantity": "height"}, V, r"quantity is 'height'; it must be one of 'margin', 'dexterity'"),
@@ -59,6 +60,7 @@ NO_MAP = (
 ON_MAP = (
     ("farthest in degrees", {"farthest": 75}, V, r"farthest is 75 rad \(4297°\).*\(0, pi\).*75\*deg"),
     ("pointer off the map", {"pointer": (1.5, 0)}, V, r"pointer\[0\] is 1\.5 rad .*farthest = 75\.0°"),
+    ("pointer in degrees", {"pointer": (0.3, 120)}, V, r"pointer\[1\] is 120 rad .*write 120\*deg"),
     ("pointer one number", {"pointer": 0.3}, V, r"pointer is 0\.3; give tilt and azimuth, as \(30\*deg, 0\.0\)"),
 )
 

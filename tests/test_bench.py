@@ -365,7 +365,7 @@ def test_absolute_targets_rounded_once_stay_within_half_a_step_and_rounded_chang
     """A slow circle of the pointing axis, ten times round, in 20 000 targets at 3200 x 60/17 steps to a turn."""
     belt = BeltDrive(17, 60, pitch=2 * mm, centre_distance=60 * mm)
     phi = np.linspace(0, 20 * np.pi, 20_001)
-    theta = inverse_kinematics(hide, rotation.from_tilt_torsion(12 * deg, phi, 0))
+    theta = inverse_kinematics(hide, rotation.from_tilt_torsion(12 * deg, phi, 0, turns=True))
     exact = theta / (2 * np.pi) * 3200 * 60 / 17
     absolute = belt.steps(theta)
     assert np.abs(absolute - exact).max() <= 0.5

@@ -24,6 +24,34 @@ def test_coefficients_are_the_projections_they_are_named_for(m):
         assert_allclose(c[:, i], np.cos(m.proximal[i]) * (p @ u) - np.cos(m.distal[i]), atol=2e-15)
 
 
+@pytest.mark.parametrize("m", everyday_and_edge_joints())
+def test_a_motor_angle_of_plain_floats_is_that_of_arrays_and_solves_the_equation(m):
+    """Single numbers of Python and NumPy, the special cases of the table among them."""
+    a, b, c = (part.ravel() for part in m.leg_equation(random_orientations(20, seed=31)))
+    cases = [
+        *zip(a, b, c, strict=True),
+        (3, 4, 5),
+        (3.0, 4.0, -5.0),
+        (0, 0, 0),
+        (0.0, 0.0, 1.0),
+        (1, 0, 2),
+        (1, 0, 1),
+    ]
+    for case in cases:
+        for mode in (1, -1):
+            many = leg.motor_angle(*(np.array([float(x)]) for x in case), np.array([mode]))
+            for kind in (float, np.float64, np.asarray):
+                one = leg.motor_angle(*(kind(float(x)) for x in case), mode)
+                assert_array_equal(one, many[0])
+                assert np.shape(one) == ()
+            first, second, third = map(float, case)
+            closes = np.hypot(first, second) >= abs(third) and (first, second) != (0, 0)
+            assert np.isfinite(many[0]) == closes
+            if closes:
+                size = np.hypot(first, second)  # at a double root half of the digits are lost
+                assert abs(first * np.cos(many[0]) + second * np.sin(many[0]) + third) < 1e-14 * max(size, 1)
+
+
 def test_coefficients_are_affine_in_the_matrix(hide):
     """Probed entry by entry: what the fold adds for a unit matrix is one column of it."""
     matrix, constant = hide.coefficients

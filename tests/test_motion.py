@@ -249,7 +249,7 @@ def test_each_motor_has_its_own_limits_in_the_order_of_the_machine():
 def test_angles_continue_over_whole_turns_and_start_near_the_middle_of_the_travel():
     coaxial = named_joints()["coaxial"]
     yaw = np.linspace(0, 3 * np.pi, 40)
-    made = plan(coaxial, rotation.rz(yaw), np.arange(40) * 0.3, DRIVE, limits=LIMITS)
+    made = plan(coaxial, rotation.rz(yaw, turns=True), np.arange(40) * 0.3, DRIVE, limits=LIMITS)
     assert np.ptp(made.table["theta"], axis=0) == pytest.approx(3 * np.pi)
     turn = 2 * np.pi
     home = coaxial.home_angles()

@@ -203,7 +203,11 @@ def test_axis_angle_agrees_with_scipy(rng):
     close(rotation.from_axis_angle(axis, angle), R.as_matrix(), ENTRY)
     close(rotation.from_rotation_vector(R.as_rotvec()), R.as_matrix(), ENTRY)
     turns = rng.uniform(-20, 20, 300)  # negative, and more than a turn
-    close(rotation.from_axis_angle(axis, turns), Rotation.from_rotvec(axis * turns[:, None]).as_matrix(), 2e-14)
+    close(
+        rotation.from_axis_angle(axis, turns, turns=True),
+        Rotation.from_rotvec(axis * turns[:, None]).as_matrix(),
+        2e-14,
+    )
 
 
 @pytest.mark.parametrize("angle", HARD_ANGLES)
@@ -394,7 +398,7 @@ FROM = {  # name: the function, and the last axes of each argument
     "rx": (rotation.rx, [()]),
     "ry": (rotation.ry, [()]),
     "rz": (rotation.rz, [()]),
-    "from_euler": (lambda a: rotation.from_euler("ZXY", a), [(3,)]),
+    "from_euler": (lambda a, **turns: rotation.from_euler("ZXY", a, **turns), [(3,)]),
     "from_rpy": (rotation.from_rpy, [(), (), ()]),
     "from_axis_angle": (rotation.from_axis_angle, [(3,), ()]),
     "from_rotation_vector": (rotation.from_rotation_vector, [(3,)]),
@@ -549,9 +553,48 @@ def test_bad_numbers_are_refused(name, rng):
                 call(wrong)
 
 
+@pytest.mark.parametrize("name", [name for name in FROM if name != "from_quaternion"])
+def test_degrees_are_refused_and_whole_turns_are_allowed_when_asked_for(name, rng):
+    """Every angle of every maker, alone and in a batch, against SciPy; the tilt has an interval of its own."""
+    function, tails = FROM[name]
+    good = arguments(name, (3,), rng)
+    turned = [2 * np.pi * rng.choice([-1, 1], 3) * (2 + n) for n in range(3)]
+    for n, tail in enumerate(tails):
+        if (name, n) in {("from_axis_angle", 0), ("from_tilt_torsion", 0)}:
+            continue
+        for k in np.ndindex(tail):
+            for size in (6.284, -12.0, 30, 1e5):
+                spoilt = good[n].copy()
+                spoilt[(1, *k)] = size
+                bad = [*good[:n], spoilt, *good[n + 1 :]]
+                with pytest.raises(ValueError, match=r"\[1.*more than a turn; for degrees write .*\*deg.*turns=True"):
+                    function(*bad)
+                with pytest.raises(ValueError, match="more than a turn"):
+                    function(*(argument[1] for argument in bad))
+                assert np.isfinite(function(*bad, turns=True)).all()
+            more = good[n].copy()
+            if name == "from_rotation_vector":
+                more *= 1 + turned[k[0]][:, None] / np.linalg.norm(more, axis=1, keepdims=True)
+            else:
+                more[(slice(None), *k)] += turned[n]
+            close(function(*good[:n], more, *good[n + 1 :], turns=True), function(*good), 1e-14)  # 1e-16 of 30 rad
+
+
+def test_a_whole_turn_passes_also_when_it_is_rounded():
+    for turn in (2 * np.pi, -2 * np.pi, 360 * deg, np.float32(2 * np.pi), 6.283186):
+        close(rotation.rz(turn), np.eye(3), 1e-6)
+    with pytest.raises(TypeError, match="turns is 2; it must be True or False"):
+        rotation.rz(9.0, turns=2)
+
+
 @pytest.mark.parametrize(
     ("call", "message"),
     [
+        (
+            lambda: rotation.from_rpy(5, 12, -10),
+            r"pitch is 12 rad \(687\.5°\), more than a turn; for degrees write 12\*d",
+        ),
+        (lambda: rotation.from_rotation_vector([[0, 0, 1], [0, 0, 30]]), r"length of vector\[1\] is 30 rad"),
         (lambda: rotation.from_axis_angle([[0, 0, 1], [0, 0, 2]], 0.1), r"axis 1 is 2 long, not 1: divide"),
         (lambda: rotation.from_axis_angle([0, 0, 0], 0.1), "the axis is 0 long"),
         (lambda: rotation.from_axis_angle(np.eye(3), np.ones(2)), r"axis \(3,\), angle \(2,\)"),

@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ._travel import TravellingError
+
 __all__ = ["AmbiguousError", "MirroredError", "SingularError", "UnreachableError"]
 
 
-class UnreachableError(ValueError):
+class UnreachableError(TravellingError):
     """A leg cannot close: its links are too short, or too long, for the orientation asked for.
 
     Attributes
@@ -45,7 +47,7 @@ class UnreachableError(ValueError):
         self.count = count
 
 
-class SingularError(ValueError):
+class SingularError(TravellingError):
     """A question that has no definite answer in this pose, such as a motor angle that may be anything.
 
     Attributes
@@ -66,7 +68,7 @@ class SingularError(ValueError):
         self.kind = kind
 
 
-class MirroredError(ValueError):
+class MirroredError(TravellingError):
     """Two descriptions of a joint that no rotation brings together, while a mirror image or a renumbering does.
 
     Attributes
@@ -85,7 +87,7 @@ class MirroredError(ValueError):
         self.renumberings = renumberings
 
 
-class AmbiguousError(ValueError):
+class AmbiguousError(TravellingError):
     """Motor angles that may have been reached from `near` with one elbow of a leg or with the other.
 
     Attributes

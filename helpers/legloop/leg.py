@@ -89,7 +89,7 @@ def motor_angle(a: Floats, b: Floats, c: Floats, mode: Floats) -> Floats:
     u parallel to R v, and every angle closes         NaN                 `near`; without it SingularError, or NaN
     ================================================  ==================  ==============================
     """
-    square = discriminant(a, b, c)
+    square = np.asarray(discriminant(a, b, c))  # plain floats come in, too
     if square.size == 0 or np.size(mode) == 0:
         return square + mode
     if square.min() <= ROUNDING**2:
@@ -181,7 +181,7 @@ def _newton(
         # the shortest x with rows @ x = change is rows^T y, (rows rows^T) y = change; the diagonal keeps it solvable
         square = rows @ np.swapaxes(rows, -1, -2) + (1e-9 + ~outside[..., None]) * np.eye(3)
         step = np.einsum("nli,nl->ni", rows, np.linalg.solve(square, change[..., None])[..., 0])
-        turns = rotation.from_rotation_vector(step) @ turns
+        turns = rotation.from_rotation_vector(step, turns=True) @ turns
     return turns, np.asarray(~outside.any(axis=1))
 
 

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from . import leg, rotation
 from ._check import Floats, angles, finite, modes, numbers, orientations, read_only, rotations, unit
+from ._travel import Frozen
 from .errors import SingularError, UnreachableError
 
 __all__ = ["Mechanism", "deg", "joint", "no_motor_angle"]
@@ -20,7 +21,7 @@ deg = np.pi / 180
 
 
 @dataclass(frozen=True, init=False, eq=False, repr=False)
-class Mechanism:
+class Mechanism(Frozen):
     """Three legs about one centre: motor axes, platform axes and link arcs. A frozen value.
 
     Parameters
@@ -109,7 +110,7 @@ class Mechanism:
         in_meridian = np.array([np.sin(beta), 0.0, np.cos(beta)])
         return cls(
             rotation.rz(eta) @ to_leg,
-            rotation.rz(eta + turn) @ in_meridian,
+            rotation.rz(eta + turn, turns=True) @ in_meridian,
             _within(proximal, "proximal", 0.0, np.pi, "(0, pi)"),
             _within(distal, "distal", 0.0, np.pi, "(0, pi)"),
         )
@@ -174,9 +175,6 @@ class Mechanism:
 
     def __hash__(self) -> int:
         return hash(tuple((value + 0.0).tobytes() for value in self._key()))  # -0.0 equals 0.0, so hash it alike
-
-    def __reduce__(self) -> tuple[type[Mechanism], tuple[Floats, ...]]:
-        return Mechanism, self._key()  # built anew, so that a copy is checked and frozen like the original
 
     def _key(self) -> tuple[Floats, Floats, Floats, Floats]:
         return self.base_frames, self.platform_axes, self.proximal, self.distal

@@ -5,6 +5,10 @@ and several arguments broadcast together. What reads a rotation R, (..., 3, 3), 
 ``as_matrix()`` method. Every function raises a ValueError for a matrix that is no rotation, for a number that is not
 finite and for shapes that do not fit, and a TypeError for what is no number.
 
+What makes a rotation of angles raises a ValueError for an angle beyond a turn, 2 pi either way: nearly always it is
+in degrees. Pass ``turns=True`` for an angle that counts on over several turns. Degrees up to 6 look like radians, and
+no check can see them: ``from_rpy(5, 0, 0)`` turns by 5 rad.
+
 Every ``to_...`` gives back, to rounding, the matrix that it read. A single angle is only as sharp as the turn
 fixes it; where it is free the docstring states the choice. In (-pi, pi], half a turn reads +pi, never -pi.
 """
@@ -44,22 +48,22 @@ _LOCK = 16 * np.finfo(np.float64).eps
 _FIXED_SEQUENCES = [a + b + c for a, b, c in product("xyz", repeat=3) if a != b != c]
 
 
-def rx(angle: ArrayLike) -> Floats:
-    """Turn about the x axis, from y towards z: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
-    return _about(0, _check.finite(angle, "angle"))
+def rx(angle: ArrayLike, *, turns: bool = False) -> Floats:
+    """Turn about the x axis, from y towards z: radians (...) in, (..., 3, 3) out. ValueError as said above."""
+    return _about(0, _check.turn(angle, "angle", turns=turns))
 
 
-def ry(angle: ArrayLike) -> Floats:
-    """Turn about the y axis, from z towards x: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
-    return _about(1, _check.finite(angle, "angle"))
+def ry(angle: ArrayLike, *, turns: bool = False) -> Floats:
+    """Turn about the y axis, from z towards x: radians (...) in, (..., 3, 3) out. ValueError as said above."""
+    return _about(1, _check.turn(angle, "angle", turns=turns))
 
 
-def rz(angle: ArrayLike) -> Floats:
-    """Turn about the z axis, from x towards y: radians (...) in, (..., 3, 3) out. ValueError if not finite."""
-    return _about(2, _check.finite(angle, "angle"))
+def rz(angle: ArrayLike, *, turns: bool = False) -> Floats:
+    """Turn about the z axis, from x towards y: radians (...) in, (..., 3, 3) out. ValueError as said above."""
+    return _about(2, _check.turn(angle, "angle", turns=turns))
 
 
-def from_euler(seq: str, angles: ArrayLike) -> Floats:
+def from_euler(seq: str, angles: ArrayLike, *, turns: bool = False) -> Floats:
     """Three turns (..., 3, 3) about coordinate axes by `angles` (..., 3) in radians, in the order of the letters.
 
     ``from_euler("xyz", (a, b, c)) = Rz(c) @ Ry(b) @ Rx(a)``: lower case turns about the fixed axes.
@@ -68,7 +72,7 @@ def from_euler(seq: str, angles: ArrayLike) -> Floats:
     `seq` is one of 24: three letters of x, y, z, neighbours unlike, cases not mixed; else a ValueError.
     Source: the twelve orders are tabulated in Henderson, NASA TM-74839, 1977 (from memory).
     """
-    return _three_turns(seq, *np.moveaxis(_check.finite(angles, "angles", 3), -1, 0))
+    return _three_turns(seq, *np.moveaxis(_check.turn(angles, "angles", 3, turns=turns), -1, 0))
 
 
 def to_euler(seq: str, R: ArrayLike | object) -> Floats:
@@ -97,12 +101,12 @@ def to_euler(seq: str, R: ArrayLike | object) -> Floats:
     return _wrapped(np.stack([first, second, third], axis=-1))
 
 
-def from_rpy(roll: ArrayLike, pitch: ArrayLike, yaw: ArrayLike) -> Floats:
+def from_rpy(roll: ArrayLike, pitch: ArrayLike, yaw: ArrayLike, *, turns: bool = False) -> Floats:
     """Matrix ``Rz(yaw) @ Ry(pitch) @ Rx(roll)`` of radians (...): about fixed x, then fixed y, then fixed z.
 
-    ValueError for an angle that is not finite and for shapes that do not broadcast.
+    ValueError for an angle that is not finite or beyond a turn, and for shapes that do not broadcast.
     """
-    return _three_turns("xyz", *_angles(roll=roll, pitch=pitch, yaw=yaw))
+    return _three_turns("xyz", *_angles(turns, roll=roll, pitch=pitch, yaw=yaw))
 
 
 def to_rpy(R: ArrayLike | object) -> tuple[Floats, Floats, Floats]:
@@ -114,13 +118,13 @@ def to_rpy(R: ArrayLike | object) -> tuple[Floats, Floats, Floats]:
     return roll, pitch, yaw
 
 
-def from_axis_angle(axis: ArrayLike, angle: ArrayLike) -> Floats:
+def from_axis_angle(axis: ArrayLike, angle: ArrayLike, *, turns: bool = False) -> Floats:
     """Right-handed turn (..., 3, 3) by `angle` (...) in radians about the unit vector `axis` (..., 3).
 
     ``R = I + sin(angle) K + (1 - cos(angle)) K^2`` with ``K p = axis x p`` (formula of Rodrigues). An axis more than
     1e-6 off unit length raises a ValueError; within that it is divided by its length: R is a rotation to rounding.
     """
-    unit, turn = _check.unit(axis, "axis"), _check.finite(angle, "angle")
+    unit, turn = _check.unit(axis, "axis"), _check.turn(angle, "angle", turns=turns)
     _check.batch(axis=unit.shape[:-1], angle=turn.shape)
     return _rodrigues(_direction(unit)[0], turn)
 
@@ -134,10 +138,10 @@ def to_axis_angle(R: ArrayLike | object) -> tuple[Floats, Floats]:
     return _axis_angle(_check.rotations(R))
 
 
-def from_rotation_vector(vector: ArrayLike) -> Floats:
-    """Turn (..., 3, 3) about `vector` (..., 3) by its length in radians; ValueError for one that is not finite."""
+def from_rotation_vector(vector: ArrayLike, *, turns: bool = False) -> Floats:
+    """Turn (..., 3, 3) about `vector` (..., 3) by its length in radians, which must be finite, and at most a turn."""
     axis, angle = _direction(_check.finite(vector, "vector", 3))
-    return _rodrigues(axis, _check.finite(angle, "length of vector"))
+    return _rodrigues(axis, _check.turn(angle, "length of vector", turns=turns))
 
 
 def to_rotation_vector(R: ArrayLike | object) -> Floats:
@@ -172,20 +176,20 @@ def to_quaternion(R: ArrayLike | object, *, scalar_first: bool = False) -> Float
     return np.roll(_quaternion(_check.rotations(R)), 1 if first else 0, axis=-1)
 
 
-def from_tilt_torsion(tilt: ArrayLike, azimuth: ArrayLike, torsion: ArrayLike) -> Floats:
+def from_tilt_torsion(tilt: ArrayLike, azimuth: ArrayLike, torsion: ArrayLike, *, turns: bool = False) -> Floats:
     """Matrix ``Rz(azimuth) @ Ry(tilt) @ Rz(torsion - azimuth)``, (..., 3, 3), of radians (...).
 
     It turns by `torsion` about z, then tips z by `tilt` towards `azimuth`. A tilt outside [0, pi] raises a
     ValueError. Source: Bonev, Zlatanov, Gosselin 2002 (definition from memory); Bonev, Gosselin, ICRA 2005.
     """
-    delta, phi, sigma = _angles(tilt=tilt, azimuth=azimuth, torsion=torsion)
-    bad = (delta < 0) | (delta > np.pi)
-    if bad.any():
+    delta = _check.finite(tilt, "tilt")
+    if (bad := (delta < 0) | (delta > np.pi)).any():
         index = tuple(np.argwhere(bad)[0])
         raise ValueError(
             f"{_check.place('tilt', index)} is {delta[index]:.9g}; it must be in [0, pi] radians: write degrees "
             "as 30*deg, and a negative tilt as the positive one with azimuth + pi"
         )
+    phi, sigma, _ = _angles(turns, azimuth=azimuth, torsion=torsion, tilt=delta)
     return _three_turns("zyz", sigma - phi, delta, phi)
 
 
@@ -248,12 +252,11 @@ def _one_plus(s: Floats, t: Floats, vector: Floats) -> Floats:
 
 
 def _rodrigues(axis: Floats, angle: Floats) -> Floats:
-    """The turn about a unit axis; 1 - cos is written 2 sin^2 of the half, which keeps its digits near 0."""
+    # 1 - cos is written 2 sin^2 of the half, which keeps its digits near 0
     return _one_plus(np.sin(angle), 2 * np.sin(angle / 2) ** 2, axis)
 
 
 def _quaternion(R: Floats) -> Floats:
-    """As `to_quaternion` says, scalar last, R taken on trust."""
     trace = np.trace(R, axis1=-2, axis2=-1)[..., None, None]
     outer = np.empty((*R.shape[:-2], 4, 4))  # 4 q q^T: each row is q times 4 of its components
     outer[..., :3, :3] = R + np.swapaxes(R, -1, -2) + (1 - trace) * np.eye(3)
@@ -267,7 +270,6 @@ def _quaternion(R: Floats) -> Floats:
 
 
 def _axis_angle(R: Floats) -> tuple[Floats, Floats]:
-    """As `to_axis_angle` says, R taken on trust."""
     q = _quaternion(R)
     axis, sine = _direction(q[..., :3])
     return axis, 2 * np.arctan2(sine, q[..., 3])
@@ -291,8 +293,8 @@ def _wrapped(angle: Floats) -> Floats:
     return angle + 2 * np.pi * np.where(angle > np.pi, -1.0, np.where(angle <= -np.pi, 1.0, 0.0))
 
 
-def _angles(**named: ArrayLike) -> list[Floats]:
-    """Finite angles whose shapes broadcast; each keeps its own shape."""
-    checked = {name: _check.finite(value, name) for name, value in named.items()}
+def _angles(turns: bool, **named: ArrayLike) -> list[Floats]:
+    """Checked angles whose shapes broadcast; each keeps its own shape."""
+    checked = {name: _check.turn(value, name, turns=turns) for name, value in named.items()}
     _check.batch(**{name: array.shape for name, array in checked.items()})
     return list(checked.values())

@@ -200,7 +200,7 @@ def _turned_to_zero(m: Mechanism, fits: Fits) -> Fits:
     turn = along[:, 0] * fits.zero[:, 0]
     zero = fits.zero - along * turn[:, None]
     zero[:, 0] = 0.0
-    return fits._replace(P=fits.P @ from_axis_angle(line, turn), zero=zero)
+    return fits._replace(P=fits.P @ from_axis_angle(line, turn, turns=True), zero=zero)
 
 
 def _within_half_a_turn(zero: Floats) -> Floats:

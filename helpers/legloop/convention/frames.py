@@ -8,7 +8,7 @@ sense. A `Convention` is the map between that description (theirs) and the one o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
 from .._check import Floats, angles, finite, instance, numbers, orientations, read_only, rotations
+from .._travel import Frozen
 from ..mechanism import deg
 
 __all__ = ["Convention"]
@@ -24,7 +25,7 @@ _AS_IN = {"leg_order": "(0, 2, 1)", "sense": "(1, -1, 1)"}
 
 
 @dataclass(frozen=True, init=False, eq=False, repr=False)
-class Convention:
+class Convention(Frozen):
     """The map from our description of a joint to theirs. A frozen value.
 
         R_theirs = base @ R_ours @ platform.T
@@ -153,9 +154,6 @@ class Convention:
 
     def __hash__(self) -> int:
         return hash(self._key())
-
-    def __reduce__(self) -> tuple[object, ...]:
-        return type(self), tuple(getattr(self, part.name) for part in fields(self))
 
     def _key(self) -> tuple[object, ...]:
         arrays = (self.base, self.platform, self.zero)

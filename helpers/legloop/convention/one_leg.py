@@ -177,7 +177,8 @@ class _OneLeg:
     def move(self, state: State, step: Floats) -> State:
         F, v = state
         moved = v + cross(step[:, 3:], v)
-        return F @ rotation.from_rotation_vector(step[:, :3]), moved / np.linalg.norm(moved, axis=1, keepdims=True)
+        turns = rotation.from_rotation_vector(step[:, :3], turns=True)
+        return F @ turns, moved / np.linalg.norm(moved, axis=1, keepdims=True)
 
 
 _TURNS = np.cross(np.eye(3)[:, None], np.eye(3)).swapaxes(1, 2)  # K_p q = e_p x q, for the three axes p: (3, 3, 3)

@@ -136,7 +136,7 @@ class _ThreeLegs:
 
     def move(self, state: State, step: Floats) -> State:
         P, Q, zero = state
-        turns = rotation.from_rotation_vector(step[:, :6].reshape(-1, 2, 3))
+        turns = rotation.from_rotation_vector(step[:, :6].reshape(-1, 2, 3), turns=True)
         return P @ turns[:, 0], Q @ turns[:, 1], zero + step[:, 6:]
 
     def _axes(self, state: State) -> tuple[Floats, Floats, Floats]:

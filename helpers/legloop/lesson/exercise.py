@@ -37,7 +37,8 @@ def check(
     Parameters
     ----------
     answer : callable
-        The learner's function. One that returns None or ``...`` counts as not written yet.
+        The learner's function. One that returns None or ``...`` in all cases counts as not written yet. If it does so
+        in some cases, or for some of several numbers, the verdict says which.
     reference : callable
         The function it is to agree with.
     cases : sequence of tuples
@@ -64,7 +65,7 @@ def check(
     for name, value in (("period", 1.0 if period is None else period), ("tolerance", tolerance)):
         if not one(value, name) > 0:
             raise ValueError(f"{name} is {value}; it must be above 0")
-    worst, worst_case, seen = 0.0, "", ""
+    worst, worst_case, seen, unanswered = 0.0, "", "", []
     references = [np.asarray(reference(*case), dtype=float) for case in rows]  # all first: a bad case shows at once
     for case, wanted in zip(rows, references, strict=True):
         told = ", ".join(_short(value) for value in case)
@@ -72,8 +73,12 @@ def check(
             raw = answer(*case)
         except Exception as error:  # the learner's code may fail in any way; the verdict says how
             return Verdict(False, f"With ({told}) your function raises {type(error).__name__}: {error}")
-        if raw is None or raw is ...:
-            return Verdict(False, "Not answered yet: your function returns nothing.")
+        empty = _empty(raw)
+        if empty == "all":
+            unanswered.append(told)
+            continue
+        if empty:
+            return Verdict(False, f"With ({told}) your function returns no number for {empty}; the others it gives.")
         try:
             given = np.asarray(raw, dtype=float)
         except (TypeError, ValueError):
@@ -91,9 +96,33 @@ def check(
             seen = f"yours gives {_short(given)}, the reference {_short(wanted)}"
         if not np.isfinite(miss):
             break
+    if len(unanswered) == len(rows):
+        return Verdict(False, "Not answered yet: your function returns nothing.")
+    if unanswered:
+        return Verdict(
+            False,
+            f"With ({unanswered[0]}) your function returns nothing, and so in {len(unanswered)} of the {len(rows)} "
+            "cases: has every branch its return?",
+        )
     if worst <= tolerance:
         return Verdict(True, f"Agrees in all {len(rows)} cases.")
     return Verdict(False, f"Differs by up to {worst:.3g}, most with ({worst_case}): {seen}.")
+
+
+def _empty(raw: Any) -> str:
+    """Which of several answers are None or ``...``: "all", "number 3 of 4", or "" where all are given."""
+    if raw is None or raw is ...:
+        return "all"
+    if isinstance(raw, np.ndarray) and raw.dtype == object:
+        raw = raw.tolist()
+    if not isinstance(raw, tuple | list):
+        return ""
+    missing = [i for i, entry in enumerate(raw, start=1) if _empty(entry) == "all"]
+    if not missing:
+        return next((f"number {i} of {len(raw)}: {inner}" for i, e in enumerate(raw, 1) if (inner := _empty(e))), "")
+    if len(missing) == len(raw):
+        return "all"
+    return f"number {' and '.join(map(str, missing))} of {len(raw)}"
 
 
 def _short(value: Any) -> str:

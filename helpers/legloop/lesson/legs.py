@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from .. import leg as equation
 from .._check import Floats, numbers, rotations, shown
+from .._travel import Frozen
 from ..inverse import working_mode
 from ..mechanism import Mechanism, deg, joint
 from ..reach import reach_margin
@@ -25,8 +26,8 @@ OPEN = 0.05 * deg
 """A gap below this rounds to 0.0° on a label and is not drawn."""
 
 
-@dataclass(frozen=True)
-class LegState:
+@dataclass(frozen=True, eq=False)
+class LegState(Frozen):
     """One leg at one orientation and one motor angle.
 
     Attributes

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
-from .._check import Floats, angles, modes, one, shown
+from .._check import Floats, angles, modes, shown
 from ..inverse import WORKING_MODES, inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
 from ..reach import Links
@@ -159,7 +159,7 @@ def _spot(pointer: object, farthest: float) -> tuple[float, float]:
         raise ValueError(f"pointer is {shown(pointer)}; give tilt and azimuth, as (30*deg, 0.0)")
     tilt, azimuth = pointer
     tilt = float(angles(tilt, "pointer[0]", (), 0.0, farthest + ROOM, f"[0, farthest = {degrees(farthest)}]"))
-    return tilt, one(azimuth, "pointer[1]")
+    return tilt, float(angles(azimuth, "pointer[1]", (), -2 * pi, 2 * pi, "[-2 pi, 2 pi]"))
 
 
 def _spoken(signs: NDArray[np.int_]) -> str:
@@ -184,7 +184,7 @@ def _at_pointer(
     tilt, azimuth, torsion = at
     rings = np.linspace(tilt, 0.0, 1 + int(np.ceil(tilt / (10 * deg))))
     around = azimuth + 2 * pi * np.arange(12) / 12
-    R = rotation.from_tilt_torsion(rings[:, None], around, torsion)
+    R = rotation.from_tilt_torsion(rings[:, None], around, torsion, turns=True)
     values = map_values(m, quantity, R, mode=mode, links=links)
     worst = values.max() if quantity == "travel" else values.min()
     return float(values[0, 0]), float(worst)

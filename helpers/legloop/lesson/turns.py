@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import rotation
-from .._check import Floats, choice, flag, instance, one, rotations, shown
+from .._check import Floats, angles, choice, flag, instance, rotations, shown
 from ..leg import arc_between
 from .arcs import circle
 from .picture import Picture, degrees, number, wrap
@@ -26,12 +26,13 @@ def turn_matrix(turns: Sequence[Turn], *, moving: bool = False) -> Floats:
     """The rotation (3, 3) of turns made one after another, each an axis letter and an angle in radians.
 
     About the fixed axes the later turn stands on the left, ``R = R_2 R_1``; about the axes that move along
-    (``moving=True``) on the right, ``R = R_1 R_2``. Raises ValueError for a letter that is not x, y or z.
+    (``moving=True``) on the right, ``R = R_1 R_2``. Raises ValueError for a letter that is not x, y or z, and for an
+    angle of more than a turn.
     """
     R, along = np.eye(3), flag(moving, "moving")
     for axis, angle in pairs(turns, "turns"):
         choice(axis, "axis", tuple(_MATRIX))
-        step = _MATRIX[axis](one(angle, "angle"))
+        step = _MATRIX[axis](angles(angle, "angle", (), -2 * np.pi, 2 * np.pi, "[-2 pi, 2 pi]"))
         R = R @ step if along else step @ R
     return R
 

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
 from .._check import Floats, angles, finite, modes, one, whole
+from .._travel import Frozen
 from ..mechanism import Mechanism, deg, joint
 from .gaps import Links, sized
 from .met import Outcome
@@ -21,7 +22,7 @@ __all__ = ["Certificate", "certify"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Certificate:
+class Certificate(Frozen):
     """What `certify` found out. Angles in radians; the text form shows degrees."""
 
     status: str

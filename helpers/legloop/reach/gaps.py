@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .._check import LONGEST, Floats, batch, finite, instance, one, place, read_only
+from .._travel import Frozen
 from ..closing import cross
 from ..inverse import closure_error
 from ..mechanism import Mechanism, joint
@@ -33,7 +34,7 @@ _MOTORS: NDArray[np.int_] = np.array([(a, i) for a in range(6) for i in range(3)
 
 
 @dataclass(frozen=True, init=False, eq=False)
-class Links:
+class Links(Frozen):
     """Sizes of the links and of the base, in metres; a frozen value.
 
     Parameters

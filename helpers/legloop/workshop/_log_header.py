@@ -11,6 +11,8 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from .._travel import TravellingError
+
 Rejected = tuple[tuple[int, str], ...]
 
 ANGLE_UNITS = {"deg": "deg", "°": "deg", "rad": "rad"}
@@ -27,7 +29,7 @@ NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNOREC
 QUATERNION_NAME = re.compile(r"(q_?|quat_|quaternion_|)([wxyz]|(?<=.)[0-4])")
 
 
-class LogError(ValueError):
+class LogError(TravellingError):
     """A log that cannot be read as asked.
 
     Attributes

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .._check import Floats, angles
+from .._travel import Frozen
 from ..convention import Convention
 from ..errors import UnreachableError
 from ..inverse import inverse_kinematics
@@ -21,7 +22,7 @@ __all__ = ["BenchCard", "Diagnosis", "Fault", "bench_card", "diagnose"]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class BenchCard:
+class BenchCard(Frozen):
     """What the motors of a machine should do in a few poses. Prints as a plain page; a table in a notebook.
 
     Attributes

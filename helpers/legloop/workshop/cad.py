@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .. import rotation
 from .._check import Floats, angles, finite, one
+from .._travel import Frozen
 from ..inverse import working_mode
 from ..leg import arc_between
 from ..mechanism import Mechanism, deg
@@ -26,7 +27,7 @@ class CadWarning(UserWarning):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class AxisJoint:
+class AxisJoint(Frozen):
     """A joint read from nine axis lines, and the pose in which it was drawn. Rows are legs; angles are radians.
 
     Attributes

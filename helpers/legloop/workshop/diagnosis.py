@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .._check import Floats, angles, finite, flag, instance, modes, rotations
+from .._travel import Frozen
 from ..convention import Convention
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
@@ -25,7 +26,7 @@ SAME = 1e-6
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Diagnosis:
+class Diagnosis(Frozen):
     """What explains the readings. Prints as its message, in lines of 100 characters.
 
     Attributes

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import _check
+from .._travel import Frozen
 from ..rotation import from_quaternion, from_rpy
 from ._file import file_path
 from ._log_header import (
@@ -51,7 +52,7 @@ DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(e[+-]?\d+)?", re.ASCII | re.IGNORECASE
 
 
 @dataclass(frozen=True, eq=False)
-class OrientationLog:
+class OrientationLog(Frozen):
     """The samples of a log, n of them; ``len(log)`` is n. The arrays are read-only.
 
     Attributes
@@ -168,12 +169,9 @@ def read_log(
             _within_one_turn(
                 path.name, values, [header.names[k] for k in plan.columns], numbers, angle_unit is not None
             )
-        matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T)
+        matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T, turns=True)
     times = None if plan.time is None else table[:, 0].copy()
     where = np.array(numbers, dtype=np.int64)
-    for array in (matrices, where, times):
-        if array is not None:
-            array.setflags(write=False)
     used = {*plan.columns, plan.time}
     unused = tuple(name for index, name in enumerate(header.names) if index not in used)
     return OrientationLog(times, matrices, where, tuple(rejected), unused, plan.source)

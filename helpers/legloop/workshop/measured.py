@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._check import Floats, finite, flag, instance, one, rotations
+from .._travel import Frozen
 from ..inverse import inverse_kinematics
 from ..mechanism import Mechanism, deg, joint
 from ..velocity import inverse_jacobian, jacobian
@@ -118,7 +119,7 @@ def _reading(value: object, name: str) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class PointingError:
+class PointingError(Frozen):
     """How far the platform may stand from the orientation that was asked for; leading axes are those of R.
 
     Attributes

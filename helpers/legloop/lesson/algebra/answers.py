@@ -10,8 +10,9 @@ import contextlib
 import inspect
 import io
 import re
+import sys
+import threading
 import time
-import warnings
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeAlias
@@ -36,7 +37,7 @@ MENDED = {
     "the imaginary part is zero by nature, return the real part.",
 }
 """How an answer fails, and what to do where it does so at every point. At some points only, it says that no angle
-closes the leg."""
+closes the leg. A failure that is not listed here says itself what to do."""
 
 PATIENCE = 20.0
 """Seconds that an answer may take at all points together. A formula takes less than a millisecond at each."""
@@ -46,7 +47,7 @@ _REPEATED = 24
 
 
 class _NoNumber(Exception):  # noqa: N818
-    """What is returned at one point is no real number; the text is a key of `MENDED`."""
+    """What is returned at one point is not as many real numbers as the step has; the text says how."""
 
 
 @dataclass
@@ -60,7 +61,7 @@ class Observed:
     failures : list of (int, str)
         Index of each point where it failed, and how.
     printed : bool
-        Whether it wrote to the screen.
+        Whether it wrote to the screen, as far as that was kept away.
     """
 
     values: Floats
@@ -122,8 +123,6 @@ def ask(function: Function, step: Step, points: Points) -> Observed:
             except _NoNumber as none:
                 failures.append((i, str(none)))
                 continue
-            except Faulty as fault:
-                raise Faulty(f"At {place(step, points, i)} your answer {fault}") from None
             if not np.isfinite(values[:, i]).all():
                 failures.append((i, f"gives {'nan' if np.isnan(values[:, i]).any() else 'inf'}"))
                 values[:, i] = np.nan
@@ -169,18 +168,32 @@ def _plain(name: str, value: float) -> float | int:
     return int(value) if ROLES.get(name) == "sign" else float(value)
 
 
+class _Screen(io.StringIO):
+    """Keeps what the thread that made it writes; what others write goes where it went before."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.owner, self.before = threading.get_ident(), sys.stdout
+
+    def write(self, text: str) -> int:
+        return super().write(text) if threading.get_ident() == self.owner else self.before.write(text)
+
+
 @contextlib.contextmanager
 def _quiet() -> Iterator[io.StringIO]:
-    """Keep prints and warnings of an answer from the screen: it is called hundreds of times."""
-    screen = io.StringIO()
-    with (
-        contextlib.redirect_stdout(screen),
-        contextlib.redirect_stderr(screen),
-        warnings.catch_warnings(),
-        np.errstate(all="ignore"),
-    ):
-        warnings.simplefilter("ignore")
-        yield screen
+    """Keep the prints of an answer from the screen: it is called hundreds of times.
+
+    `sys.stdout` belongs to the whole process. So the main thread alone changes it, for two at a time could not put it
+    back; in other threads an answer prints what it prints. Warning filters belong to the process, too, and are let
+    be: Python shows a warning once for each line. NumPy keeps `errstate` for each thread by itself.
+    """
+    screen = _Screen()
+    with np.errstate(all="ignore"):
+        if threading.current_thread() is threading.main_thread():
+            with contextlib.redirect_stdout(screen):
+                yield screen
+        else:
+            yield screen
 
 
 def _told(error: BaseException) -> str:
@@ -199,19 +212,19 @@ def _numbers(raw: Any, step: Step) -> Floats:
         raise _NoNumber("returns nothing")
     wanted = f"{' by '.join(map(str, step.shape))} numbers" if step.shape else "one number"
     if isinstance(raw, str | bytes):
-        raise Faulty(f"returns a text; return {wanted}.")
+        raise _NoNumber(f"returns a text; return {wanted}")
     try:
         array = np.array(raw.tolist() if hasattr(raw, "tolist") else raw)
         if array.dtype == object:
             array = np.array([_real(entry) for entry in array.flat]).reshape(array.shape)
     except Exception:  # ragged lists, and whatever an unknown object does when asked for its numbers
-        raise Faulty(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}.") from None
+        raise _NoNumber(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}") from None
     if array.dtype.kind == "c":
         raise _NoNumber("returns complex numbers")
     if array.dtype.kind not in "fiu":
-        raise Faulty(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}.")
+        raise _NoNumber(f"returns a {type(raw).__name__} that is not made of real numbers; return {wanted}")
     if array.shape != step.shape and (array.shape, step.shape) != ((3, 1), (3,)):  # a column is a vector
-        raise Faulty(f"has shape {array.shape}; it must be {step.shape}: {wanted}.")
+        raise _NoNumber(f"has shape {array.shape}; it must be {step.shape}: {wanted}")
     return np.asarray(array.reshape(-1), dtype=np.float64)
 
 
@@ -220,6 +233,6 @@ def _real(entry: Any) -> float | complex:
     if isinstance(entry, str | bytes | bool):
         raise TypeError
     try:
-        return float(entry)
+        return complex(entry) if isinstance(entry, complex) else float(entry)
     except TypeError:
         return complex(entry)

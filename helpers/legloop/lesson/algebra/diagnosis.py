@@ -21,6 +21,7 @@ __all__ = ["against", "diagnosis"]
 _PROBES = 6  # points at which an argument is set to a special value
 _ROUNDED_ROOT = 1e-7  # rounding of an angle next to a double root, with room
 _VISIBLE = 1e-3  # what four printed decimals show
+_LISTED = 4  # points without a number that are named
 _TELLING = 5  # wrong points from which a rule about where they lie may be read
 
 
@@ -33,7 +34,7 @@ def diagnosis(step: Step, points: Points, function: Function, seen: Observed) ->
     if not told.any():
         i, how = seen.failures[0]
         start = f"Your {step.symbol} is right wherever it is a number, but at {place(step, points, i)} it {how}."
-        return [start, *_region(step, points, lost)]
+        return [start, *_elsewhere(step, points, seen), *_region(step, points, lost)]
     worst = float(miss[:, ~lost].max())
     if worst < ROUNDED:
         return [
@@ -49,6 +50,15 @@ def diagnosis(step: Step, points: Points, function: Function, seen: Observed) ->
     vanishing = [] if region else _vanishing(step, points, function)
     alone = step.relation == "factor" and _in_ratio(step, points, seen.values).any()
     return [*said, *vanishing, *([] if roots or alone else _review_first(step, points, function))]
+
+
+def _elsewhere(step: Step, points: Points, seen: Observed) -> Iterator[str]:
+    """The other points at which an answer gives no number."""
+    count = len(seen.failures)
+    if count > 1:
+        told = [f"at {place(step, points, i)} it {how}" for i, how in seen.failures[1:_LISTED]]
+        more = [f"and so on, {count} points of {len(points['leg'])} in all"] if count > _LISTED else []
+        yield f"Also {'; '.join([*told, *more])}."
 
 
 def _roots(step: Step, points: Points, values: Floats) -> Iterator[str]:

@@ -51,6 +51,7 @@ def error(relation: Relation, given: Floats, wanted: Floats) -> Floats:
     """
     with np.errstate(all="ignore"):
         if relation == "factor":
+            given = given / np.abs(given).max(axis=-2, keepdims=True)  # a square could be too large for a number
             given = given / np.sqrt((given * given).sum(axis=-2, keepdims=True))
             wanted = wanted / np.sqrt((wanted * wanted).sum(axis=-2, keepdims=True))
             wanted = wanted * (given * wanted).sum(axis=-2, keepdims=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ...convention import Convention
 from ...mechanism import Mechanism, deg
@@ -17,6 +18,7 @@ from .report import Report
 from .samples import Leg, Points, draw, edges, legs_of
 from .search import explanations, same_deeds
 from .steps import STEPS, Step
+from .versions import Wrong, outcome
 from .words import explained, kinds_of, slips_of, worth_telling
 
 __all__ = ["review"]
@@ -75,6 +77,8 @@ def review(
 
     With a slip in it, an answer often finds no angle at some points. It may then be nan, None or complex, or raise,
     or have a guard that makes any number of it: the slip is named all the same, and the guard too.
+
+    Threads may review at the same time. An answer's prints are kept from the screen in the main thread alone.
     """
     task, legs = _task(step, mechanism, convention)
     tidy, wild = (
@@ -131,11 +135,11 @@ def _report(step: Step, points: Points, function: Function, seen: Observed) -> R
         same = "zero" if not seen.values.any() else "the same"
         line = f"Your {step.symbol} is {same} at every point: nothing in it depends on {', '.join(step.arguments)}."
         return Report(step.name, False, (), worst, "\n".join([line, *_prints(seen)]))
-    found = worth_telling(explanations(step, points, seen.values)) if _comparable(seen) else []
-    numbers = np.isfinite(seen.values).any()
+    there = np.asarray(np.isfinite(seen.values).all(axis=0))
+    numbers = there.any()
+    found = _found(step, points, seen, there) if miss[:, there].max(initial=0.0) > TOLERANCE or not numbers else []
     if found and numbers:
-        count = len(seen.failures)
-        lost = [f"So it gives no number at {count} of the {miss.shape[1]} points."] if count else []
+        lost = _lost(step, points, seen, found[0])
         if found[0].guarded:
             lost = [
                 f"At {found[0].guarded} of the {miss.shape[1]} points this slip leaves no angle that closes the leg, "
@@ -147,8 +151,8 @@ def _report(step: Step, points: Points, function: Function, seen: Observed) -> R
         lines = diagnosis(step, points, function, seen)
     else:
         i, how = seen.failures[0]
-        if how in MENDED and all(other == how for _, other in seen.failures):
-            raise Faulty(f"At {place(step, points, i)} your answer {how}{MENDED[how]}")
+        if not how.startswith(("raises", "gives")) and all(other == how for _, other in seen.failures):
+            raise Faulty(f"At {place(step, points, i)} your answer {how}{MENDED.get(how, '.')}")
         lines = [f"Your {step.symbol} is no number at any point: at {place(step, points, i)} it {how}."]
         if found:
             lines += [
@@ -158,6 +162,31 @@ def _report(step: Step, points: Points, function: Function, seen: Observed) -> R
     pairs = any(len(wrong.slips) > 1 for wrong in found)
     kinds = kinds_of(found, same_deeds(step, points) if pairs else {})
     return Report(step.name, False, kinds, worst, "\n".join([*lines, *_prints(seen)]), slips_of(found))
+
+
+def _found(step: Step, points: Points, seen: Observed, there: NDArray[np.bool_]) -> list[Wrong]:
+    """What explains a wrong answer: with the points at which it gives no number, or else without them."""
+    if not _comparable(seen):
+        return []
+    found = worth_telling(explanations(step, points, seen.values))
+    if not found and len(there) / 2 <= there.sum() < len(there):
+        kept = {name: values[there] for name, values in points.items()}
+        found = worth_telling(explanations(step, kept, seen.values[:, there]))
+    return found
+
+
+def _lost(step: Step, points: Points, seen: Observed, best: Wrong) -> list[str]:
+    """Where a slipped answer gives no number, and whether that is the slip's doing."""
+    if not seen.failures:
+        return []
+    at = [i for i, _ in seen.failures]
+    with np.errstate(all="ignore"):
+        own = np.isfinite(outcome(step, best, points)[:, at]).all(axis=0)
+    count = f"at {len(at)} of the {len(points['leg'])} points"
+    if not own.any():
+        return [f"So it gives no number {count}."]
+    i, how = seen.failures[int(np.argmax(own))]
+    return [f"It gives no number {count}, and that is another fault: at {place(step, points, i)} it {how}."]
 
 
 def _comparable(seen: Observed) -> bool:

@@ -133,7 +133,7 @@ def _singles(step: Step, points: Points) -> list[list[Block]]:
     Whoever repairs an answer hands it in again soon: the versions of the last review of each step are kept.
     """
     last = _LAST.get(step.name)
-    if last is None or last[0] is not step or any((last[1][name] != points[name]).any() for name in step.arguments):
+    if last is None or last[0] is not step or not all(np.array_equal(last[1][n], points[n]) for n in step.arguments):
         blocks = [list(up_to_one_slip(step, there)) for there in (points, *quarter_turns(step, points))]
         last = _LAST[step.name] = step, points, blocks
     return last[2]

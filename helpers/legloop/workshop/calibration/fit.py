@@ -228,7 +228,7 @@ def _result(task: Task, clock: tuple[float, float], solution: _Solution, finding
         v = s.v / np.linalg.norm(s.v, axis=1, keepdims=True)
         built = Mechanism(s.frames, v, s.proximal, s.distal)
     convention = Convention(
-        rotation.rz(-drift * middle) @ s.base, s.platform, task.start.leg_order, task.start.sense, zero
+        rotation.rz(-drift * middle, turns=True) @ s.base, s.platform, task.start.leg_order, task.start.sense, zero
     )
     if task.tooth is not None and task.believed and "zero" in sigma:
         findings = findings + teeth_off(task.start, zero, sigma["zero"], task.tooth, findings)

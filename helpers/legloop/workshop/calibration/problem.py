@@ -175,15 +175,15 @@ class Closures:
         for name, at in self.columns.items():
             part = whole[:, at]
             if name in ("base", "platform"):
-                s = s._replace(**{name: getattr(s, name) @ rotation.from_rotation_vector(part)})
+                s = s._replace(**{name: getattr(s, name) @ rotation.from_rotation_vector(part, turns=True)})
             elif name == "drift":
                 s = s._replace(drift=s.drift + part[:, 0])
             elif name == "base_axes":
                 turn = np.concatenate([part.reshape(-1, 3, 2), np.zeros((len(part), 3, 1))], axis=2)
-                s = s._replace(frames=s.frames @ rotation.from_rotation_vector(turn))
+                s = s._replace(frames=s.frames @ rotation.from_rotation_vector(turn, turns=True))
             elif name == "platform_axes":
                 turn = (part.reshape(-1, 3, 1, 2) @ tangents(s.v))[..., 0, :]
-                s = s._replace(v=(rotation.from_rotation_vector(turn) @ s.v[..., None])[..., 0])
+                s = s._replace(v=(rotation.from_rotation_vector(turn, turns=True) @ s.v[..., None])[..., 0])
             else:
                 s = s._replace(**{name: getattr(s, name) + part})
         return tuple(s)
@@ -209,7 +209,7 @@ class Closures:
 
     def _axes(self, s: Unknowns) -> tuple[Floats, Floats, Floats]:
         """Orientations in our frames, elbow axes and platform axes in our base frame, (b, n, 3, 3) each."""
-        still = rotation.rz(-s.drift[:, None] * self.data.time)
+        still = rotation.rz(-s.drift[:, None] * self.data.time, turns=True)
         R = np.swapaxes(s.base, 1, 2)[:, None] @ still @ self.data.R @ s.platform[:, None]
         local = local_elbow(self.data.theta + s.zero[:, None], s.proximal[:, None])
         return R, (s.frames[:, None] @ local[..., None])[..., 0], s.v[:, None] @ np.swapaxes(R, 2, 3)
@@ -226,5 +226,5 @@ def model_poses(state: State, data: Data) -> Data:
     w = closing.elbows(m, (data.theta[0] + s.zero[0]).T)
     R, done = closing.closed(m, w, closing.to_columns(measured))
     R = np.where(done[:, None, None], closing.from_columns(R), measured)
-    turned = rotation.rz(s.drift[0] * data.time)
+    turned = rotation.rz(s.drift[0] * data.time, turns=True)
     return data._replace(R=turned @ s.base[0] @ R @ s.platform[0].T)

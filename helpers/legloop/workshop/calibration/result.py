@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..._check import Floats, instance, one
+from ..._travel import Frozen
 from ...convention import Convention
 from ...forward import forward_kinematics
 from ...mechanism import Mechanism, deg, joint
@@ -34,7 +35,7 @@ class Finding(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Calibration:
+class Calibration(Frozen):
     """What `calibrate` found.
 
     Attributes
@@ -133,7 +134,7 @@ def pose_errors(
     R, theta = checked_pairs(orientations, motor_angles)
     rate = one(drift, "drift")
     clock = checked_times(times, len(R), needed=rate != 0)
-    ours = convention.orientation_to_ours(rz(-rate * clock) @ R)
+    ours = convention.orientation_to_ours(rz(-rate * clock, turns=True) @ R)
     predicted = forward_kinematics(joint(m), convention.angles_to_ours(theta), near=ours, unreachable="nan")
     known = np.isfinite(predicted[:, 0, 0])
     angle = angle_between(ours, np.where(known[:, None, None], predicted, ours))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ... import rotation
 from ..._check import Floats
+from ..._travel import Frozen
 from ...convention.least_squares import State
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg
@@ -29,8 +30,8 @@ _TILTS, _AZIMUTHS, _TORSIONS = (12, 24), range(0, 360, 30), (-20, 0, 20)  # degr
 _STEEP = 0.1  # least det N of an advised pose: the nearer to a singular pose, the worse sensor and motors agree
 
 
-@dataclass(frozen=True)
-class Unseen:
+@dataclass(frozen=True, eq=False)
+class Unseen(Frozen):
     """A direction that was not fitted.
 
     Attributes

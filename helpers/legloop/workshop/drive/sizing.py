@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 
 from ... import rotation
 from ..._check import LONGEST, Floats, finite, instance, modes, rotations
+from ..._travel import Frozen
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg, joint
 from ...reach import Certificate
@@ -30,7 +31,7 @@ is so fast, and a larger number is in degrees a second."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Sizing:
+class Sizing(Frozen):
     """What `size_drive` found. Every `Worst` is a pair: `.bound`, which nothing exceeds, and `.met`."""
 
     ratio: float

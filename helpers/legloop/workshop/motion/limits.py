@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..._check import Floats, finite, numbers
+from ..._travel import Frozen
 from ...convention import Convention
 from ...mechanism import deg
 
@@ -18,7 +19,7 @@ FASTEST, _HARDEST, _FARTHEST = 60.0, 2000.0, 8 * np.pi
 
 
 @dataclass(frozen=True, eq=False)
-class MotionLimits:
+class MotionLimits(Frozen):
     """Limits of the three motor joints (the pulleys on u, behind the belt), and the beat of the controller.
 
     Parameters
@@ -66,9 +67,8 @@ class MotionLimits:
             "evenness": _within(self.evenness, "evenness", 0.0, 0.99, "", ""),
         }
         for name, value in checked.items():
-            if isinstance(value, np.ndarray):
-                value.flags.writeable = False
             object.__setattr__(self, name, value)
+        super().__post_init__()
 
 
 @dataclass(frozen=True, eq=False)

@@ -120,7 +120,8 @@ def pieces(samples: Floats, moments: Floats, path: Path, offset: int = 0) -> Pie
     inner = (after * rate[:-1] + before * rate[1:]) / (before + after)
     at_samples = np.concatenate([rate[:1], inner, rate[-1:]])
     w1, w3 = (at_samples[rows] * length[:, None] / 3 for rows in (slice(None, -1), slice(1, None)))
-    rest = rotation.from_rotation_vector(-w1) @ between @ rotation.from_rotation_vector(-w3)
+    back = [rotation.from_rotation_vector(-w, turns=True) for w in (w1, w3)]  # a fast sample turns them far
+    rest = back[0] @ between @ back[1]
     return Pieces(samples[:-1], length, w1, rotation.to_rotation_vector(rest), w3, moments[:-1])
 
 
@@ -138,8 +139,9 @@ def at(parts: Pieces, k: np.typing.NDArray[np.int_], tau: Floats) -> tuple[Float
     tau = tau[:, None]
     w1, w2, w3 = parts.w1[k], parts.w2[k], parts.w3[k]
     b1, b2, b3 = growth(tau)
-    second, third = rotation.from_rotation_vector(b2 * w2), rotation.from_rotation_vector(b3 * w3)
-    R = parts.start[k] @ rotation.from_rotation_vector(b1 * w1) @ second @ third
+    first = rotation.from_rotation_vector(b1 * w1, turns=True)
+    second, third = rotation.from_rotation_vector(b2 * w2), rotation.from_rotation_vector(b3 * w3, turns=True)
+    R = parts.start[k] @ first @ second @ third
     rate = 6 * tau * (1 - tau) * w2 + _back(second, 3 * (1 - tau) ** 2 * w1)
     rate = (3 * tau**2 * w3 + _back(third, rate)) / parts.length[k][:, None]
     return R, np.einsum("nij,nj->ni", R, rate)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..._check import Floats
+from ..._travel import Frozen, TravellingError
 from ...convention import Convention
 from ...mechanism import deg
 from .._file import file_path
@@ -25,7 +26,7 @@ TABLE = np.dtype([("t", np.float64), ("theta", np.float64, (3,)), ("steps", np.i
 _COLUMNS = ["time_s", *(f"theta{k}_rad" for k in (1, 2, 3)), *(f"motor{k}_microsteps" for k in (1, 2, 3))]
 
 
-class MotionError(ValueError):
+class MotionError(TravellingError):
     """The joint cannot follow a request.
 
     Attributes
@@ -39,8 +40,8 @@ class MotionError(ValueError):
         self.faults = faults
 
 
-@dataclass(frozen=True)
-class Report:
+@dataclass(frozen=True, eq=False)
+class Report(Frozen):
     """What a plan does with its motors, and what it leaves to spare. Angles in radians; motors as in the table."""
 
     asked: float
@@ -124,7 +125,7 @@ class Report:
 
 
 @dataclass(frozen=True, eq=False)
-class MotionPlan:
+class MotionPlan(Frozen):
     """Targets for the controller, one for each tick, and what became of the request.
 
     Attributes

@@ -85,7 +85,8 @@ def nearest_orientations(joint: Joint, R: Floats, near: Floats, *, pad: float) -
         step = nearest_point(-turn, A, -np.where(np.isfinite(room), room, 1e3))
         if np.abs(step).max(initial=0.0) < 1e-10:  # rad: far below any step of a motor
             break
-        turn = rotation.to_rotation_vector(rotation.from_rotation_vector(step) @ rotation.from_rotation_vector(turn))
+        moved = rotation.from_rotation_vector(step, turns=True) @ rotation.from_rotation_vector(turn)
+        turn = rotation.to_rotation_vector(moved)
     return np.asarray(rotation.from_rotation_vector(turn) @ R)
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ... import closing, rotation
 from ..._check import Floats
+from ..._travel import Frozen
 from ...forward import follow
 from ...reach import reach_margin
 from ...velocity import jacobian_pair
@@ -38,7 +39,7 @@ slows down a little earlier there, and no tick takes long."""
 
 
 @dataclass(frozen=True, eq=False)
-class Jog:
+class Jog(Frozen):
     """Where the joint stands after a tick of the joystick, and how its motors move; hand it to the next call.
 
     Attributes
