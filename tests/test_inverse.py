@@ -165,7 +165,7 @@ def test_the_orthogonal_joint_follows_its_published_closed_form():
 
 
 def test_bench_figures_of_the_bird_hide(hide):
-    """Degrees to the printed digit. Recomputed: what a mirrored leg order or a wrong minus sign would change."""
+    """Degrees to the printed digit, figures of our own: what a mirrored leg order or a wrong minus would change."""
     for mode, home, yaw, tilt in (
         (1, -75.553, (-7.40, -7.40, -7.40), (-8.25, 12.97, -4.92)),
         (-1, 75.553, None, (8.25, 4.92, -12.97)),

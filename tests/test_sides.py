@@ -38,11 +38,16 @@ def middle(mark):
     return np.array([float(mark.get("cx")), float(mark.get("cy"))])
 
 
-def to_the_right(picture, leg, elbow):
-    """Pixels by which the drawn elbow is right of the drawn walk, in the direction of its arrow; left is negative."""
+def to_the_right(picture, leg, elbow, *, in_front=False):
+    """Pixels by which the drawn elbow is right of the drawn walk, in the direction of its arrow; left is negative.
+
+    The direction is that of the arrow head, where this is `in_front`; behind the horizon one would see it reversed,
+    so from the motor it is that from the motor's mark to the arrow head.
+    """
     start = middle(drawn(picture, leg=f"{leg + 1}", axis="u"))
-    head = re.findall(r"-?\d+\.\d+", drawn(picture, leg=f"{leg + 1}", walk="head").get("d"))
-    across, down = np.array(head[:2], dtype=float) - start
+    head = np.array(re.findall(r"-?\d+\.\d+", drawn(picture, leg=f"{leg + 1}", walk="head").get("d")), dtype=float)
+    tip, *back = head.reshape(3, 2)
+    across, down = tip - (np.mean(back, axis=0) if in_front else start)
     return float((elbow - start) @ np.array([-down, across]) / np.hypot(across, down))
 
 
@@ -75,8 +80,11 @@ def test_the_elbow_is_drawn_on_the_side_that_the_words_say(place):
             continue
         view = straight_at(u if place == "motor" else (u + p) / np.linalg.norm(u + p))
         picture = draw_joint(m, R, theta, legs=(leg,), view=view, walk=True)
-        offset = to_the_right(picture, leg, middle(drawn(picture, leg=f"{leg + 1}", axis="w")))
-        if abs(offset) < 0.05:  # coordinates are rounded to 0.005 pixels, the walk may be some 10 long
+        elbow = middle(drawn(picture, leg=f"{leg + 1}", axis="w"))
+        offset = to_the_right(picture, leg, elbow, in_front=place != "motor")
+        if (
+            abs(offset) < 0.5
+        ):  # coordinates are rounded to 0.005 pixels, an arrow head is some 8 long, the elbow 160 away
             continue
         assert words(picture) == ("right" if offset > 0 else "left")
         seen[words(picture)] += 1

@@ -151,7 +151,8 @@ def from_axis_lines(
     directions : (3, 3, 3)
         A vector along each axis, of any length and either sense.
     up : (3,), optional
-        A CAD direction that is roughly the base's z. Needed where the motors are above the centre.
+        A CAD direction that is roughly the base's z, whatever gravity does. Needed where the motors are above the
+        centre.
     pointing : (3,), optional
         A CAD direction that is roughly the platform's z in the pose drawn. Needed where its hinges are below the
         centre, on the side away from the lens or tool.
