@@ -66,7 +66,7 @@ def one_leg() -> Picture:
 
 
 def elbows() -> Picture:
-    """Both elbows of leg 1 seen from outside, and the two circles that cross there."""
+    """Both elbows of leg 1 seen from outside, the walk that tells them apart, the two circles that cross there."""
     hide = bird_hide()
     return draw_joint(
         hide,
@@ -75,7 +75,8 @@ def elbows() -> Picture:
         legs=(0,),
         cones=True,
         ghost=True,
-        view=(0.0, 5 * deg),
+        view=(0.0, -20 * deg),
+        frames=(),
         size=520,
         title="The two elbows of a leg, seen from outside",
     )

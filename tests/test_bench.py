@@ -120,6 +120,8 @@ def test_the_card_prints_as_a_page_and_as_a_table(hide):
         assert f"{value:+.2f}" in page
         assert f"{value:+.2f}°" in table
     assert "every single fault" in page
+    for text in (page.replace("\n", " "), table):
+        assert "by hand only with the motors unplugged from their drivers" in text
     assert table.count("<tr>") == 9
 
 

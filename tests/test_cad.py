@@ -340,6 +340,16 @@ def copied(of, to, *, both=True):
 
 
 POINTS, DIRECTIONS = home_lines()
+
+
+def beside_the_pulley(legs):
+    """Some motor axes are those of the motors' shafts: parallel to the pulley's axle, a belt's length beside it."""
+    points = POINTS.copy()
+    across = np.cross(DIRECTIONS[legs, 0], DIRECTIONS[legs, 2])
+    points[legs, 0] += 60 * across / np.linalg.norm(across, axis=1, keepdims=True)
+    return points, DIRECTIONS
+
+
 REFUSED = [
     ("eight lines", (POINTS.reshape(9, 3)[:8], DIRECTIONS), r"points has shape \(8, 3\); that is 8 lines where nine"),
     ("nine in a row", (POINTS.reshape(9, 3), DIRECTIONS), r"shape \(9, 3\); its shape must be \(3, 3, 3\): for each"),
@@ -386,6 +396,21 @@ REFUSED = [
         "inches in one line",
         scaled(np.s_[0, 1], 1 / 25.4),
         r"leg 1, elbow axis.*times 25\.4 .*millimetres among inches",
+    ),
+    (
+        "one motor's shaft",
+        beside_the_pulley(slice(1, 2)),
+        r"leg 2, motor axis;.*belt: the axle.*not the motor's shaft",
+    ),
+    (
+        "two shafts",
+        beside_the_pulley(slice(0, 2)),
+        r"all three motor axes;.*belt: the axle of the first link's pulley",
+    ),
+    (
+        "three shafts",
+        beside_the_pulley(slice(0, 3)),
+        r"all three motor axes;.*belt: the axle.*which misses the centre",
     ),
     ("metres in the motors", scaled(np.s_[:, 0], 1e-3), r"all three motor axes.*times 1000"),
     (

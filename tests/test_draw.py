@@ -234,7 +234,7 @@ def test_the_words_say_what_is_drawn():
     assert right.alt == (
         "View from azimuth 28°, elevation 24°; platform level, torsion 0.0°; "
         + "; ".join(f"leg {i}: motor at -75.6°, elbow right, reach margin 50.0°" for i in (1, 2, 3))
-        + "."
+        + "; elbows: right or left of a walk from the motor axis straight to the platform hinge, seen from outside."
     )
     left = draw_joint(HIDE, R, HIDE.home_angles((-1, -1, -1)), legs=(1,))
     assert "leg 2: motor at 75.6°, elbow left" in left.alt

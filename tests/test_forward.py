@@ -237,7 +237,7 @@ class TestPublished:
                 assert_allclose(nearest / np.linalg.norm(nearest), sign * np.array(axis), atol=1e-4)
 
     def test_orthogonal_joint_has_four_trivial_and_four_other_solutions(self):
-        """Counts: Gosselin, St-Pierre, Gagné 1996 (from memory); the determinant is recomputed."""
+        """Counts: Gosselin, St-Pierre, Gagné 1996 (from memory); the formula of the determinant is our own."""
         m = orthogonal_joint()
         theta = angles_of(200, seed=1)
         found = assembly_modes(m, theta)

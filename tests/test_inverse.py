@@ -165,7 +165,7 @@ def test_the_orthogonal_joint_follows_its_published_closed_form():
 
 
 def test_bench_figures_of_the_bird_hide(hide):
-    """Degrees to the printed digit. Recomputed: what a mirrored leg order or a wrong minus sign would change."""
+    """Degrees to the printed digit, figures of our own: what a mirrored leg order or a wrong minus would change."""
     for mode, home, yaw, tilt in (
         (1, -75.553, (-7.40, -7.40, -7.40), (-8.25, 12.97, -4.92)),
         (-1, 75.553, None, (8.25, 4.92, -12.97)),
@@ -179,8 +179,8 @@ def test_bench_figures_of_the_bird_hide(hide):
             assert_allclose(turned / deg, yaw, atol=0.005)
 
 
-def test_working_mode_plus_one_has_the_elbow_on_the_right_seen_from_outside(hide):
-    """Seen from outside, looking at the centre, platform up: right of leg 1 (in the plane y = 0) is +y."""
+def test_working_mode_plus_one_has_the_elbow_on_the_right_of_the_walk_at_home(hide):
+    """Leg 1 at home walks up in the plane y = 0; seen from outside, right of that is +y. All poses: test_sides.py."""
     for mode in (1, -1):
         w = hide.elbow_axes(hide.home_angles((mode,) * 3))[0]
         assert np.sign(w[1]) == mode

@@ -91,8 +91,9 @@ def test_a_leg_closes_exactly_where_the_triangle_inequality_says(m):
 
 @pytest.mark.parametrize(("first", "arc", "angle", "third"), [(60, 30, 45, 42.337), (45, 30, 120, 64.177)])
 def test_spherical_law_of_cosines(first, arc, angle, third):
-    """Two sides and the included angle give the third side: any handbook of spherical trigonometry; the two figures
-    are recomputed. The leg with that second link must have its motor turned by just that angle."""
+    """Two sides and the included angle give the third side: I. Todhunter, Spherical Trigonometry, chapter IV (from
+    memory); the figures are our own, by that law. The leg with that second link must have its motor turned by just
+    that angle."""
     proximal, between, included = first * deg, arc * deg, angle * deg
     p = np.array([np.sin(between), 0, np.cos(between)])
     w = np.array([np.sin(proximal) * np.cos(included), np.sin(proximal) * np.sin(included), np.cos(proximal)])

@@ -103,11 +103,11 @@ def test_right_handed_turns_of_the_axes():
         assert not np.signbit(about(0.0)).any()  # a reader sees 0., never -0.
 
 
-def test_published_passive_matrix():
-    # Seen in the documentation of a general numerical package: passive ZYX (0.7854, 0.1, 0). A passive matrix is
-    # the transpose of the active one. Four printed decimals: half a unit of the last is 5e-5.
-    passive = [[0.7036, 0.7036, -0.0998], [-0.7071, 0.7071, 0.0], [0.0706, 0.0706, 0.9950]]
-    close(rotation.from_euler("ZYX", (0.7854, 0.1, 0.0)).T, passive, 5e-5)
+def test_passive_matrix_of_lesson_10():
+    # Passive ZYX (30°, -20°, 0), figures of our own: rows (cos p cos y, cos p sin y, -sin p), (-sin y, cos y, 0),
+    # (sin p cos y, sin p sin y, cos p). It is the transpose of the active one. Half a unit of the last digit is 5e-5.
+    passive = [[0.8138, 0.4698, 0.3420], [-0.5, 0.8660, 0.0], [-0.2962, -0.1710, 0.9397]]
+    close(rotation.from_euler("ZYX", (30 * deg, -20 * deg, 0.0)).T, passive, 5e-5)
 
 
 @pytest.mark.parametrize("seq", SEQUENCES)

@@ -55,8 +55,8 @@ def inverse_kinematics(
     R : (..., 3, 3)
         Rotation matrices, or an object with ``as_matrix()``. R takes platform to base coordinates.
     mode : (..., 3)
-        +1 or -1 for each leg: the sign of ``(u x w) . R v``. +1: seen from outside with the platform up, the
-        elbow stands on the right. Broadcasts against the orientations.
+        +1 or -1 for each leg: the sign of ``(u x w) . R v``. Seen from outside, walk from the motor axis straight
+        to the platform hinge: an elbow on your right is +1, on your left -1. Broadcasts against the orientations.
     near : (..., 3), optional
         Motor angles in radians. Of the angles that differ by whole turns, the one nearest to `near` is given. Since
         the motors of a coaxial joint may turn on and on, no bound is set: degrees here come back as many turns.

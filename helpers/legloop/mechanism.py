@@ -27,8 +27,9 @@ class Mechanism(Frozen):
     Parameters
     ----------
     base_frames : (3, 3, 3)
-        Frame of each leg, in base coordinates; a rotation matrix with columns x, y, u: u is the motor axis,
-        from the centre towards the motor, and theta counts from x towards y, right-handed about u.
+        Frame of each leg, in base coordinates; a rotation matrix with columns x, y, u: u is the motor axis, on
+        which the first link turns, from the centre towards its bearing (with a belt, that of the link's pulley, not
+        of the motor's shaft); theta counts from x towards y, right-handed about u.
     platform_axes : (3, 3)
         Row i is the unit vector v_i of the joint on the platform, in platform coordinates.
     proximal, distal : (3,) or one number for all
@@ -151,7 +152,7 @@ class Mechanism(Frozen):
         return nine[..., 0:3], nine[..., 3:6], nine[..., 6:9]
 
     def home_angles(self, mode: ArrayLike = (1, 1, 1)) -> Floats:
-        """Motor angles at R = I, (..., 3) in radians, in working modes of shape (..., 3).
+        """Motor angles at R = I, (..., 3) in radians, in working modes of shape (..., 3), as `inverse_kinematics`.
 
         Raises UnreachableError when a leg cannot close at home, SingularError when its angle may be anything.
         """

@@ -12,8 +12,8 @@ from .._check import Floats, finite, flag, shown
 from ..mechanism import Mechanism, deg
 from .arcs import Arc, circle, great_arc, great_arc_from
 from .curve import draw_equation
-from .legs import LegState, leg_index, leg_states, one_orientation
-from .notes import angle_names, down_axis, elbows, first_link_at
+from .legs import SIDES, WALK, LegState, leg_index, leg_states, one_orientation
+from .notes import angle_names, down_axis, elbows, first_link_at, walk_arrow
 from .palette import PATTERNS
 from .picture import Picture, beside, degrees, numbers_in, wrap
 from .scene import VIEW, Scene
@@ -51,6 +51,7 @@ def draw_joint(
     home: ArrayLike | None = None,
     cones: bool = False,
     ghost: bool = False,
+    walk: bool = False,
     title: str = "Spherical joint with three legs",
     caption: str = "",
 ) -> Picture:
@@ -89,7 +90,10 @@ def draw_joint(
     cones : bool
         The circles on which w may lie, at alpha_1 about u and at alpha_2 about R v: where they cross, the leg closes.
     ghost : bool
-        The other elbow, thin, and the working mode +1 or -1 beside both.
+        The other elbow, thin, and the working mode +1 or -1 beside both; and the walk.
+    walk : bool
+        An arrow from the motor axis straight to the platform hinge. Walk along it, on the outside of the sphere: an
+        elbow on your right is working mode +1, on your left -1.
     title : str
         What the picture is called, for those who do not see it.
     caption : str
@@ -106,7 +110,7 @@ def draw_joint(
     wanted = [frames] if isinstance(frames, str) or not isinstance(frames, Collection) else list(frames)
     if isinstance(frames, str) or not all(isinstance(frame, str) and frame in _FRAMES for frame in wanted):
         raise ValueError(f"frames is {shown(frames)}; it may hold 'base' and 'platform', as ('base',)")
-    wishes = {"platform": platform, "names": names, "zero": zero, "cones": cones, "ghost": ghost}
+    wishes = {"platform": platform, "names": names, "zero": zero, "cones": cones, "ghost": ghost, "walk": walk}
     for name, wish in wishes.items():
         flag(wish, name)
     at_home = None if home is None else finite(home, "home", 3)
@@ -132,6 +136,8 @@ def draw_joint(
             first_link_at(scene, m, i, 0.0, "θ = 0")
         if at_home is not None:
             first_link_at(scene, m, i, float(at_home[i]), "home")
+        if walk or ghost:
+            walk_arrow(scene, state, "walk" if ghost else "")
         if ghost:
             elbows(scene, m, orientation, state, links)
         if names:
@@ -144,6 +150,8 @@ def draw_joint(
     if platform:
         told.append(f"platform {turned(orientation)}")
     told += [str(states[i]) if links == 2 else states[i].motor for i in drawn]
+    if any(f"elbow {side}" in words for words in told for side in SIDES.values()):
+        told.append(f"elbows: {WALK}")
     return wrap(scene.body(), size, size, title, "; ".join(told) + ".", caption)
 
 

@@ -16,7 +16,14 @@ from ..mechanism import Mechanism, deg, joint
 from ..reach import reach_margin
 from .picture import degrees
 
-__all__ = ["LegState", "leg_index", "leg_states", "one_orientation"]
+__all__ = ["SIDES", "WALK", "LegState", "leg_index", "leg_states", "one_orientation"]
+
+SIDES = {1: "right", -1: "left"}
+"""Where the elbow is in working mode +1 and -1, on the `WALK`."""
+
+WALK = "right or left of a walk from the motor axis straight to the platform hinge, seen from outside"
+"""What right and left mean. Seen so, from -u, with t the direction of the walk, right is ``t x u``; the elbow lies to
+that side by ``w . (R v x u) / |R v x u|``, which has the sign of ``(u x w) . R v``, the working mode."""
 
 SINGULAR = 0.5 * deg
 """A leg this near to the edge of its reach counts as singular in a picture: one step of a slider, about as far
@@ -70,6 +77,11 @@ class LegState(Frozen):
         return self.closed and abs(self.margin) < SINGULAR
 
     @property
+    def side(self) -> str:
+        """Where the elbow is: "right" or "left" on the `WALK`; "stretched" or "folded" where the leg is singular."""
+        return self.limit if self.singular else SIDES[-1 if self.mode < 0 else 1]
+
+    @property
     def motor(self) -> str:
         """Which leg, and where its motor stands."""
         return f"leg {self.number}: " + ("no motor angle" if isnan(self.theta) else f"motor at {degrees(self.theta)}")
@@ -80,7 +92,7 @@ class LegState(Frozen):
             return f"leg {self.number}: {how}"
         if not self.closed:
             return f"{self.motor}, open by {degrees(abs(self.gap))}"
-        elbow = f"{self.limit} (singular)" if self.singular else f"elbow {'left' if self.mode < 0 else 'right'}"
+        elbow = f"{self.side} (singular)" if self.singular else f"elbow {self.side}"
         return f"{self.motor}, {elbow}, reach margin {degrees(self.margin)}"
 
 

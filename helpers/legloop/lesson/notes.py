@@ -1,21 +1,21 @@
-"""What a picture of the joint can say besides: angle names, where a link stood before, the other elbow."""
+"""What a picture of the joint can say besides: angle names, home of a link, the other elbow, right and left."""
 
 from __future__ import annotations
 
-from math import cos, sin
+from math import cos, pi, sin
 
 import numpy as np
 
 from .._check import Floats
 from ..leg import arc_between
 from ..mechanism import Mechanism, deg
-from .arcs import circle, great_arc, great_arc_from
+from .arcs import Arc, circle, great_arc, great_arc_from
 from .curve import leg_roots
 from .legs import OPEN, LegState
 from .picture import numbers_in
 from .scene import Scene
 
-__all__ = ["angle_names", "down_axis", "elbows", "first_link_at"]
+__all__ = ["angle_names", "down_axis", "elbows", "first_link_at", "walk_arrow"]
 
 DOWN = np.array([0.0, 0.0, -1.0])
 DOWN.flags.writeable = False
@@ -60,6 +60,28 @@ def elbows(scene: Scene, m: Mechanism, R: Floats, state: LegState, links: int) -
         )
 
 
+def walk_arrow(scene: Scene, state: LegState, name: str = "") -> None:
+    """The walk from the motor axis straight to the platform hinge, with an arrow: it says what right and left are.
+
+    Nothing where the two axes are one line, to 1°: no way is the straight one there.
+    """
+    arc = great_arc(state.u, state.p)
+    if not 1 * deg < arc.angle < pi - 1 * deg:
+        return
+    i = state.number
+    scene.thin(arc, f"leg{i}", 1.5, data=f' data-leg="{i}" data-walk="way"')
+    _arrow_head(scene, arc, 0.6 * arc.angle, i, f' data-leg="{i}" data-walk="head"')
+    if name:
+        scene.label(arc.at(0.4 * arc.angle), name, style=f"ll-leg{i}", small=True)
+
+
+def _arrow_head(scene: Scene, arc: Arc, t: float, i: int, data: str = "") -> None:
+    """An arrow head at t of an arc of leg i, dimmed where it is behind."""
+    tip = arc.at(t)
+    layer, shade = (Scene.FRONT, f"leg{i}") if float(scene.turn[2] @ tip) >= 0 else (Scene.BACK, f"back{i}")
+    scene.arrow_head(layer, tip, arc.along(t), shade, 1.8, data)
+
+
 def angle_names(scene: Scene, m: Mechanism, state: LegState, pointing: Floats | None, links: int) -> None:
     """The angles that describe a leg: link arcs, base cone, platform cone, motor angle."""
     i = state.number
@@ -78,10 +100,7 @@ def angle_names(scene: Scene, m: Mechanism, state: LegState, pointing: Floats | 
         scene.label(arc.at(arc.angle / 2), name, style="ll-ink")
     if links >= 1 and abs(state.theta) > 1 * deg:  # no arc for NaN, nor where there is nothing to see
         turn = circle(state.u, 0.36, m.base_frames[i - 1][:, 0], state.theta)
-        end = turn.at(turn.angle)
-        front = float(scene.turn[2] @ end) >= 0
-        layer, shade = (Scene.FRONT, role) if front else (Scene.BACK, f"back{i}")
         scene.thin(turn, role, 1.8)
-        scene.arrow_head(layer, end, turn.along(turn.angle), shade, 1.8)
+        _arrow_head(scene, turn, turn.angle, i)
         middle = turn.at(turn.angle / 2)
         scene.label(middle, "θ", str(i), style=f"ll-{role}", away=middle - state.u)

@@ -132,7 +132,7 @@ class Scene:
         self.add(Scene.BALL, 1.0, f'<ellipse class="ll-s ll-quiet" stroke-width="1.2" {at}/>')
         self.thin(circle(np.array([0.0, 0.0, 1.0]), pi / 2), "quiet", 1.0, weight=0.0)
 
-    def thin(self, arc: Arc, role: str, width: float, dash: str = "", *, weight: float = 1.0) -> None:
+    def thin(self, arc: Arc, role: str, width: float, dash: str = "", *, weight: float = 1.0, data: str = "") -> None:
         """A thin line on the sphere; behind the horizon it is dimmed, and dashed unless it is so already."""
         for front, start, stop in self.pieces(arc):
             shade = role if front else role.replace("leg", "back")
@@ -140,7 +140,8 @@ class Scene:
             stroke = f' stroke-dasharray="{gaps}"' if gaps else ""
             path = self.path(arc, start, stop, weight=weight)
             layer = Scene.FRONT if front else Scene.BACK
-            self.add(layer, -9.0, f'<path class="ll-s ll-{shade}" stroke-width="{width:g}"{stroke} d="{path}"/>')
+            stroke += f'{data} d="{path}"'
+            self.add(layer, -9.0, f'<path class="ll-s ll-{shade}" stroke-width="{width:g}"{stroke}/>')
 
     def line(self, layer: int, p: Floats, q: Floats, role: str, width: float, more: str = "") -> None:
         """A straight line in space."""

@@ -30,6 +30,8 @@ they are in different units, or the point is not at the bearing."""
 LARGEST = 1e9
 """A thousand kilometres in millimetres: beyond it a slip, and a danger to the digits of what is small."""
 
+_MOTOR_AXIS = "with a belt: the axle of the first link's pulley, not the motor's shaft, which misses the centre"
+
 UNITS = {1000.0: "millimetres among metres", 25.4: "millimetres among inches", 10.0: "millimetres among centimetres"}
 
 
@@ -201,6 +203,8 @@ def _not_meeting(p: Floats, d: Floats, tolerance: float) -> ValueError:
     centre, _, size = _fit(p[~mask], d[~mask])
     off = float(_distance(p[mask], d[mask], centre).max())
     cause = "check that point and direction belong together, and were taken from the right feature"
+    if mask[:, 0].any() and not mask[:, 1:].any():
+        cause += f" ({_MOTOR_AXIS})"
     for factor, units in UNITS.items():
         for scale in (factor, 1 / factor):
             if _distance(p[mask] * scale, d[mask], centre).max() <= tolerance * size:

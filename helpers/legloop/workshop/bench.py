@@ -20,6 +20,11 @@ from .diagnosis import ROUGH, Diagnosis, diagnose, plan, read_to
 
 __all__ = ["BenchCard", "Diagnosis", "Fault", "bench_card", "diagnose"]
 
+_BY_HAND = (
+    "Turn the platform by hand only with the motors unplugged from their drivers: a motor that is turned feeds "
+    "voltage into its driver."
+)
+
 
 @dataclass(frozen=True, eq=False, repr=False)
 class BenchCard(Frozen):
@@ -84,7 +89,7 @@ class BenchCard(Frozen):
         return (
             f"Working mode {' '.join(f'{int(s):+d}' for s in self.mode)}. At home the motor angles of legs 1, 2, 3 "
             f"are {_row(home)} and the machine's motors 1, 2, 3 read {_row(theirs)}. Below: change from home in "
-            "degrees, numbered and counted as the machine does."
+            f"degrees, numbered and counted as the machine does. {_BY_HAND}"
         )
 
     def _foot(self) -> str:

@@ -141,15 +141,19 @@ def from_axis_lines(
 
     The centre is the point with the least sum of squared distances from the lines. An axis points from there to the
     side on which its given point lies: **give the point where the bearing sits**. Arcs are angles between axes.
+    The motor axis of a leg is the one on which its first link turns. With a belt that is the axle of the link's
+    pulley; the motor's own shaft lies beside it and misses the centre.
 
     Parameters
     ----------
     points : (3, 3, 3)
-        A point on each axis, on the side of its bearing: leg, then motor, elbow, platform, then x, y, z.
+        A point on each axis, on the side of its bearing: leg, then motor (the bearing of the first link), elbow,
+        platform, then x, y, z.
     directions : (3, 3, 3)
         A vector along each axis, of any length and either sense.
     up : (3,), optional
-        A CAD direction that is roughly the base's z. Needed where the motors are above the centre.
+        A CAD direction that is roughly the base's z, whatever gravity does. Needed where the motors are above the
+        centre.
     pointing : (3,), optional
         A CAD direction that is roughly the platform's z in the pose drawn. Needed where its hinges are below the
         centre, on the side away from the lens or tool.

@@ -96,12 +96,13 @@ def arc_of_chord(chord: Reading, radius: Reading) -> Reading:
 
 
 def cone_of_offsets(across: Reading, along: Reading) -> Reading:
-    """A cone from where a bearing sits: ``atan2(across, along)``; gamma of a motor, beta of a hinge on the platform.
+    """A cone from where a bearing sits: ``atan2(across, along)``; gamma of a motor axis, beta of a hinge.
 
-    `across`: its distance from the symmetry axis. `along`: how far below the centre a motor, or above it a hinge,
-    sits, measured along that axis; negative on the other side. Both are one `Reading` in one unit; the cone is in
-    radians. ``d cone = (along d across - across d along) / (across^2 + along^2)``. ValueError for a negative `across`
-    or two zeros, TypeError for no Reading. Two units are not noticed: cones near 0 and 90° are honest ones.
+    The bearing of a motor axis is that of the first link, or of its pulley; with a belt the motor sits elsewhere.
+    `across`: its distance from the symmetry axis. `along`: how far below the centre that bearing, or above it a
+    hinge, sits, measured along that axis; negative on the other side. Both are one `Reading` in one unit; the cone is
+    in radians. ``d cone = (along d across - across d along) / (across^2 + along^2)``. ValueError for a negative
+    `across` or two zeros, TypeError for no Reading. Two units are not noticed: cones near 0 and 90° are honest ones.
     """
     _reading(across, "across")
     _reading(along, "along")

@@ -17,6 +17,7 @@ from ...mechanism import Mechanism, joint
 from ...velocity import singularity
 from ..controls import dial, table
 from ..draw import VIEW, draw_joint, turned
+from ..legs import SIDES, WALK
 from ..picture import Picture, beside, degrees, number, stacked
 from ..scrubber import Scrubber, Shown, State
 from .start import view_dials, view_of
@@ -43,7 +44,7 @@ def scrub_assembly(
 
     def show(state: State) -> Shown:
         motor_angles = np.array([state[name] for name in motors])
-        look: dict[str, Any] = {"view": view_of(state), "size": size, "frames": ()}
+        look: dict[str, Any] = {"view": view_of(state), "size": size, "frames": (), "walk": True}
         told = f"Motors at {', '.join(map(degrees, motor_angles.tolist()))}: "
         try:
             found, count = assembly_modes(m, motor_angles, multiplicities=True)
@@ -64,10 +65,11 @@ def scrub_assembly(
         for k in np.concatenate(rows).tolist():
             name, det = f"{k + 1}", number(float(volume[k]), 3)
             tilt = map(degrees, map(float, rotation.to_tilt_torsion(found[k])))
-            sides = "  ".join({1: "right", -1: "left", 0: "in line"}[s] for s in elbows[k].tolist())
+            sides = "  ".join(SIDES.get(s, "in line") for s in elbows[k].tolist())
             cells.append([name, *tilt, sides, det, ("", "single", "double", "triple")[count[k]]])
             words.append(f"{name}: {turned(found[k])}, det N {det}")
         head = ("", "tilt", "azimuth of tilt", "torsion", "elbows 1, 2, 3", "det N", "root")
-        return Picture(stacked(drawn).svg, f"{told} {'; '.join(words)}."), f"<p>{told}</p>{table(head, cells)}"
+        note = f"<p>{told}</p>{table(head, cells)}<p>Elbows: {WALK}.</p>"
+        return Picture(stacked(drawn).svg, f"{told} {'; '.join(words)}."), note
 
     return Scrubber(motors | view_dials(view), show, wide=True)

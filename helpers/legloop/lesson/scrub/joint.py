@@ -1,4 +1,4 @@
-"""The whole joint, turned by hand."""
+"""The whole joint, turned by sliders."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from ...mechanism import Mechanism
 from ...mechanism import joint as checked
 from ..controls import choice, table
 from ..draw import VIEW, draw_joint, leg_states
-from ..legs import one_orientation
+from ..legs import SIDES, WALK, one_orientation
 from ..picture import beside, degrees
 from ..scrubber import Scrubber, Shown, State
 from .start import start_orientation, view_dials, view_of
@@ -35,7 +35,7 @@ def scrub_joint(
     captions: tuple[str, str] | None = None,
     **drawing: Any,
 ) -> Scrubber:
-    """Turn the platform by hand and watch legs, motor angles, reach margins and closure.
+    """Turn the platform with sliders and watch legs, motor angles, reach margins and closure.
 
     Controls for `set`: roll, pitch, yaw, or tilt, azimuth, torsion, or the matrix R; mode (a tuple of three);
     view_azimuth, view_elevation. Angles in radians.
@@ -53,7 +53,7 @@ def scrub_joint(
     captions : two strings, optional
         What the two joints are called; "first joint" and "second joint" unless given.
     **drawing
-        More arguments of `draw_joint`, such as ``legs=(0,)`` or ``cones=True``.
+        More arguments of `draw_joint`, such as ``legs=(0,)``, ``cones=True``, or ``walk=False`` for no arrows.
 
     Raises
     ------
@@ -76,9 +76,8 @@ def scrub_joint(
     if signs.shape != (3,):
         raise ValueError(f"mode has shape {signs.shape}; a picture shows one mode, so its shape must be (3,)")
     start = tuple(signs.astype(int).tolist())
-    sides = {1: "right", -1: "left"}
     options = [
-        (f"{'  '.join(f'{s:+d}' for s in row)}  ({', '.join(sides[s] for s in row)})".replace("-", "−"), tuple(row))
+        (f"{'  '.join(f'{s:+d}' for s in row)}  ({', '.join(SIDES[s] for s in row)})".replace("-", "−"), tuple(row))
         for row in WORKING_MODES.tolist()
     ]
     dials = {"mode": choice("working mode", start, options), **view_dials(view)}
@@ -87,10 +86,10 @@ def scrub_joint(
         pictures, tables = [], ""
         for name, joint in joints.items():
             theta = inverse_kinematics(joint, state["R"], state["mode"], unreachable="nan")
-            look = {"view": view_of(state), "size": size, "caption": name, **drawing}
+            look = {"view": view_of(state), "size": size, "caption": name, "walk": True, **drawing}
             pictures.append(draw_joint(joint, state["R"], theta, **look))
             tables += table((name, *_COLUMNS), joint_rows(joint, state["R"], state["mode"]))
-        return (pictures[0] if other is None else beside(pictures)), tables
+        return (pictures[0] if other is None else beside(pictures)), f"{tables}<p>Elbow: {WALK}.</p>"
 
     return Scrubber(dials, show, orientation=orientation, wide=other is not None)
 
@@ -98,9 +97,9 @@ def scrub_joint(
 def joint_rows(m: Mechanism, R: Floats, mode: ArrayLike) -> list[list[str]]:
     """One row for each leg: name, motor angle, change from home, elbow, reach margin, closure residual.
 
-    For R (3, 3) and mode (3,); angles are told in degrees. The residual is `closure_error` of R and the very angles
-    that the row shows. Of a leg that cannot close the row says how far it is short. Errors as for
-    `inverse_kinematics`, and ValueError for more than one orientation.
+    For R (3, 3) and mode (3,); angles are in degrees, the elbow is right or left on the walk of `legs.WALK`. The
+    residual is `closure_error` of R and the very angles that the row shows. A leg that cannot close says how
+    far it is short. Errors as for `inverse_kinematics`, and ValueError for more than one orientation.
     """
     R = one_orientation(R)
     theta = inverse_kinematics(m, R, mode, unreachable="nan")
@@ -114,13 +113,12 @@ def joint_rows(m: Mechanism, R: Floats, mode: ArrayLike) -> list[list[str]]:
             rows.append([name, "—", "—", "—", degrees(state.margin), why])
             continue
         change = (theta[i] - home[i] + pi) % (2 * pi) - pi
-        elbow = state.limit if state.singular else ("left" if state.mode < 0 else "right")
         rows.append(
             [
                 name,
                 degrees(state.theta, 2),
                 "—" if isnan(change) else degrees(float(change), 2, signed=True),
-                elbow,
+                state.side,
                 degrees(state.margin),
                 f"{abs(residual[i]):.1e}",
             ]
