@@ -30,11 +30,12 @@ MARK = r"\s*[_.,:/]\s*|-|\s+-\s+|\s+(?:in\s+)?"
 WORD = r"\s*([^\W\d_]+|°)\s*"
 UNIT = rf"(?:{MARK}){WORD}|[\s_.]*(?:\({WORD}\)|\[{WORD}\]|\{{{WORD}\}}|<{WORD}>)"
 
-CLOCKS = {
+PERIODS = {*TIME_UNITS, *("ns", "nsec", "nanos", "nanosecond", "nanoseconds", "minute", "minutes", "hour", "hours")}
+CLOCKS = (
     *("ts", "stamp", "timestamp", "timestamps", "epoch", "elapsed", "clock", "date", "utc", "dt"),
     *("zeit", "tiempo", "temps", "tempo"),
-}
-PERIODS = {*TIME_UNITS, "ns", "nsec", "nanos", "nanosecond", "nanoseconds", "minute", "minutes", "hour", "hours"}
+)
+CLOCKS_AND_UNITS = {clock + unit for clock in CLOCKS for unit in ("", *PERIODS)}
 NO_TIME = {"x", "y", "z", "c", "f", "k", "degc", "celsius"}
 """Behind a t: a translation or a temperature."""
 
@@ -62,8 +63,8 @@ def looks_like_time(name: str) -> bool:
     if not words:
         return False
     first, rest = words[0], words[1:]
-    if first == "t":
-        return not rest or not set(rest) <= NO_TIME
-    if first.removeprefix("t") in PERIODS:  # "ms", "tms"
-        return not rest or rest[0] in PERIODS or rest[0] in ("since", "from")
-    return any(word in CLOCKS or word.startswith("time") or word.endswith("time") for word in words)
+    if first == "t" and not (rest and set(rest) <= NO_TIME):
+        return True
+    if first.removeprefix("t") in PERIODS and (not rest or rest[0] in {*PERIODS, "since", "from", "t"}):
+        return True  # "ms", "tms", "ms since start"
+    return any(word in CLOCKS_AND_UNITS or word.startswith("time") or word.endswith("time") for word in words)

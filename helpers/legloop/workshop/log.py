@@ -80,16 +80,18 @@ def read_log(
 ) -> OrientationLog:
     """Read the orientations, and the times if there are any, of a log file.
 
-    Columns are found by name, in any order and any case. Units stand in the name as ``roll_deg``,
-    ``roll (deg)`` or ``roll [deg]``; a unit and a statement of the caller must not contradict each other.
+    Columns are found by name, in any order and any case. The unit is in the name, as in ``roll_deg``, ``roll.deg``,
+    ``roll/deg``, ``roll (deg)``, ``roll [deg]``, ``rollDeg``; it and a statement of the caller must not contradict each
+    other. Columns that are not read are in ``.unused``.
 
-    - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat_w``, ``quaternion_w``): the names tell
-      the scalar. **Many sensors write w first**; it may stand anywhere.
+    - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat.w``, ``quaternion_w``, ``orientation.w``): the
+      names tell the scalar. **Many sensors write w first**; it may stand anywhere.
     - Quaternion ``q0 q1 q2 q3`` or ``q1 q2 q3 q4``, in this order: `scalar` must be stated.
     - Angles ``roll pitch yaw`` in deg, ° or rad: ``R = Rz(yaw) Ry(pitch) Rx(roll)``. A file that has more than
       one turn in rad is refused, for these are degrees; except a yaw that is counted on over several turns, where the
       caller states ``angle_unit="rad"``.
-    - Time ``time`` or ``t`` in s, ms or us; there need be none.
+    - Time ``time`` or ``t`` in s, ms or us; there need be none. Where none is read, a column that looks like a time,
+      such as ``timestamp`` or ``t_min``, is an error.
 
     Parameters
     ----------
@@ -107,7 +109,8 @@ def read_log(
     bad_rows
         ``"raise"``, or ``"report"`` to keep the good rows and list the others in ``.rejected``. Bad: too
         few or too many fields; a needed field that is empty or no finite number; a quaternion of wrong length;
-        a time not above that of the last good row; a blank line, except at the end of the file.
+        a time not above that of the last good row; a blank line, of spaces or tabs or nothing, except at the end of
+        the file.
 
     Raises
     ------
