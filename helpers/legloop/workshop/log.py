@@ -81,8 +81,8 @@ def read_log(
     """Read the orientations, and the times if there are any, of a log file.
 
     Columns are found by name, in any order and any case. The unit is in the name, as in ``roll_deg``, ``roll.deg``,
-    ``roll/deg``, ``roll (deg)``, ``roll [deg]``, ``rollDeg``; it and a statement of the caller must not contradict each
-    other. Columns that are not read are in ``.unused``.
+    ``roll/deg``, ``roll (deg)``, ``roll [deg]``, ``rollDeg``; it must not contradict what the caller states.
+    Columns that are not read are in ``.unused``.
 
     - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat.w``, ``quaternion_w``, ``orientation.w``): the
       names tell the scalar. **Many sensors write w first**; it may stand anywhere.
