@@ -41,6 +41,7 @@ OFFERED = {  # module: how its names begin in the table
 
 GIVEN = {
     # results and warnings, which the package makes and nobody else
+    "PathSingularity",
     "Certificate", "Clearance", "LargestTilt", "Singularity", "measured.PointingError", "bench.BenchCard",
     "bench.Diagnosis", "bench.Fault", "diagnosis.Diagnosis", "cad.AxisJoint", "cad.CadWarning", "drive.DriveWarning",
     "drive.OpenBelt", "drive.Sizing", "drive.Worst", "stiffness.Give", "stiffness.Play", "calibration.Calibration",

@@ -50,7 +50,7 @@ def refused(path, *words, **arguments):
 # --- quaternions ---------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("prefix", ["", "q", "Q", "q_", "quat_", "Quaternion_"])
+@pytest.mark.parametrize("prefix", ["", "q", "Q", "q_", "quat_", "Quaternion_", "q.", "orientation."])
 @pytest.mark.parametrize("order", ["xyzw", "wxyz", "XYZW", "WXYZ", "zxwy", "yWxZ"])
 def test_names_tell_the_role_in_any_order_and_case(log_file, prefix, order):
     names = [prefix + role for role in order]
@@ -101,7 +101,14 @@ def test_numbered_columns_out_of_order_leave_first_open(log_file):
 
 
 @pytest.mark.parametrize(
-    "header", ["q0,q1,q2,q3,q4", "x,y,z,w,qx,qy,qz,qw", "qw,qx,qy,qz,q_w,q_x,q_y,q_z", "qx,qy,qz,qw,q1,q2,q3,q4"]
+    "header",
+    [
+        "q0,q1,q2,q3,q4",
+        "x,y,z,w,qx,qy,qz,qw",
+        "qw,qx,qy,qz,q_w,q_x,q_y,q_z",
+        "qx,qy,qz,qw,q1,q2,q3,q4",
+        "qx,qy,qz,qw,q.x,q.y,q.z,q.w",
+    ],
 )
 def test_two_quaternions_are_refused(log_file, header):
     row = ",".join("0" for _ in header.split(","))
@@ -156,6 +163,10 @@ RPY = Rotation.from_euler("xyz", [ROLL, PITCH, YAW]).as_matrix()  # lower case: 
         ("{} (°)", deg),
         ("{}_°", deg),
         ("{} [ rad ]", 1.0),
+        ("{}.deg", deg),
+        ("{}/rad", 1.0),
+        ("{}-degrees", deg),
+        ("{} in radians", 1.0),
     ],
 )
 def test_the_unit_of_an_angle_stands_in_its_name(log_file, pattern, size):
@@ -205,6 +216,13 @@ def test_a_yaw_that_is_counted_on_is_read_where_radians_are_stated(log_file):
     wanted = Rotation.from_euler("xyz", [[0.1, 0.2, yaw] for yaw in (6.3, 6.5, 20)]).as_matrix()
     np.testing.assert_allclose(log.orientations, wanted, rtol=0, atol=ROUNDING)
     assert len(read_log(log_file("roll_deg,pitch_deg,yaw_deg\n0,0,7200\n"))) == 1  # degrees never look like radians
+
+
+@pytest.mark.parametrize(
+    "name", ["-roll_deg", "roll (-deg)", "roll -deg", "roll (deg/s)", "roll_deg_s", "roll (mrad)"]
+)
+def test_a_sign_or_a_rate_in_the_name_is_not_read_over(log_file, name):
+    refused(log_file(f"{name},pitch_deg,yaw_deg\n0,0,0\n"), "no complete orientation", repr(name))
 
 
 def test_names_that_only_begin_alike_are_other_columns(log_file):
@@ -275,6 +293,23 @@ def test_values_that_no_argument_takes(log_file, argument, value):
         ("time_us", 10**6),
         ("t (µs)", 10**6),  # micro sign
         ("t (μs)", 10**6),  # Greek letter
+        ("t.s", 1),
+        ("t/s", 1),
+        ("t-s", 1),
+        ("T s", 1),
+        ("t in s", 1),
+        ("time: s", 1),
+        ("Time_[s]", 1),
+        ("t<s>", 1),
+        ("time (Seconds)", 1),
+        ("tSec", 1),
+        ("time.millis", 1000),
+        ("timeMs", 1000),
+        ("TimeMS", 1000),
+        ("t {msec}", 1000),
+        ("t - milliseconds", 1000),
+        ("time.µs", 10**6),
+        ("time_microseconds", 10**6),
     ],
 )
 def test_the_unit_of_time_stands_in_its_name(log_file, name, per_second):
@@ -294,12 +329,55 @@ def test_time_without_a_unit_must_be_stated(log_file, name):
     assert read_log(path, time_unit="ms").times.tolist() == [1.5]
 
 
-@pytest.mark.parametrize("name", ["timestamp", "time_min", "time (h)", "Time UTC"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *(
+            "timestamp",
+            "time_min",
+            "time (h)",
+            "Time UTC",
+            "t.min",
+            "t_ns",
+            "t0",
+            "t_boot_ms",
+            "t -s",
+            "t (s",
+            "t s s",
+        ),
+        *("ts", "tms", "timeus", "s", "ms", "Seconds", "seconds since start", "elapsed_s", "gps.time", "datetime"),
+        *("header.stamp.secs", "epoch", "utc", "Date", "uptime_ms", "clock", "dt", "Zeit", "stampMs", "t (1/s)"),
+        *("ts in s", "ms_elapsed", "epochms", "s_t", "us_ts", "utcSec", "ts_foo"),
+    ],
+)
 def test_a_time_that_is_not_understood_is_not_dropped(log_file, name):
     refused(log_file(f"{name},w,x,y,z\n0,1,0,0,0\n"), repr(name), "time_s")
     log = read_log(log_file(f"{name},t_s,w,x,y,z\n0,0,1,0,0,0\n"))
     assert log.unused == (name,)
     assert log.times.tolist() == [0]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "tx",
+        "t_x",
+        "T (°C)",
+        "temp",
+        "throttle",
+        "status",
+        "sample",
+        "second_link",
+        "vx (m/s)",
+        "yaw (deg/s)",
+        "update",
+    ],
+)
+def test_a_name_that_speaks_of_no_time_is_only_unused(log_file, name):
+    log = read_log(log_file(f"{name},w,x,y,z\n0,1,0,0,0\n"))
+    assert log.times is None
+    assert log.unused == (name,)
+    assert log.source.endswith("no time column")
 
 
 def test_two_times_are_refused(log_file):
@@ -327,7 +405,7 @@ def test_separators_line_ends_byte_order_mark_and_comments(log_file, separator, 
     lines = [["time_s", "x", "y", "z", "w"], ["0", "0", "0", "0", "1"], ["+1.5e0", ".6", "-0", "0.", "8E-1"]]
     text = start + "\n".join(separator.join(fields) for fields in lines)
     above = start.count("\n")
-    for tail in ("", "\n", "\n\n \n"):
+    for tail in ("", "\n", "\n\n \n", "\n\t\t\t\t\n", "\n \n\t\n\t \n"):
         log = read_log(log_file((text + tail).replace("\n", ending)))
         assert log.lines.tolist() == [above + 2, above + 3]
         assert log.times.tolist() == [0, 1.5]
@@ -351,6 +429,14 @@ def test_quoted_fields(log_file):
         (b"# only a comment\n", ["empty"]),
         (b"w,x,y,z\n", ["no row"]),
         (b"w,x,y,z\n\n\r\n", ["no row"]),
+        (b"w,x,y,z\n\t\n \t \n", ["no row"]),
+        (b"w\tx\ty\tz\n\t\t\t\n", ["no row"]),
+        (b"\t\n \t\n", ["empty"]),
+        (b"w,x,y,z\r\r1,0,0,0", ["control character", "LF"]),
+        (b"\xef\xbb\xbf\xef\xbb\xbft_s,w,x,y,z\n0,1,0,0,0\n", ["'\\ufefft_s'", "invisible", "\\ufeff"]),
+        ("t\u200b_s,w,x,y,z\n0,1,0,0,0\n".encode(), ["invisible", "\\u200b"]),
+        ("w,x,y,z\n1,0,0,0\n".encode("utf-32"), ["UTF-8"]),
+        ("w,x,y,z\n1,0,0,0\n".encode("utf-16-be"), ["control character"]),
         (b"1,0,0,0\n1,0,0,0\n", ["line 1", "numbers only"]),
         (b"# w,x,y,z\n1,0,0,0\n", ["line 2", "remove the #"]),
         (b"w x y z\n1 0 0 0\n", ["separator", "none", "w x y z"]),
@@ -406,6 +492,8 @@ BAD_ROWS = {
     b"0,1,0,0,0,": "time_s does not increase: 0 s after 0 s in line 3",
     b"": "the line is blank",
     b"   ": "the line is blank",
+    b"\t": "the line is blank",
+    b" \t\t \t\t\t": "the line is blank",
     b"# stop": "a line that begins with # may stand only before the header",
     b'1,1,0,0,0,"a': "a quotation mark is not closed",
     b'1,1,0,0,0,"a"b': "',' expected after '\"'",
@@ -535,8 +623,8 @@ def without_a_column(text, row, chance):
 def data_lines(raw):
     """Numbers of the lines after the header that are not trailing blanks, counted without the reader."""
     lines = [line.strip(b"\r") for line in raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")]
-    header = next(k for k, line in enumerate(lines) if line.strip(b" ") and line[:1] != b"#")
-    last = max(k for k, line in enumerate(lines) if line.strip(b" "))
+    header = next(k for k, line in enumerate(lines) if line.strip(b" \t") and line[:1] != b"#")
+    last = max(k for k, line in enumerate(lines) if line.strip(b" \t"))
     return list(range(header + 2, last + 2))
 
 
@@ -579,6 +667,108 @@ def test_fuzz_gives_a_log_or_a_log_error_and_loses_no_row(log_file):
     assert seen["no good row"] > 0
     for part in ("is not UTF-8", "quotation mark", "fields where", "carriage return", "field larger", "'time_s'"):
         assert any(part in reason for reason in reasons), part
+
+
+# --- long logs, which are read in blocks ---------------------------------------------------------------------
+
+COUNT = 4000  # rows: several blocks, however they are cut
+
+
+def long_log(seed, mark=","):
+    """Rows of text: time, a note, a unit quaternion with all digits."""
+    rng = np.random.default_rng(seed)
+    q = rng.normal(size=(COUNT, 4))
+    q /= np.linalg.norm(q, axis=1)[:, None]
+    notes = ["", "ok", "é°", "-", "1e999", "nan"]
+    rows = zip(np.cumsum(rng.uniform(1e-3, 1, COUNT)).tolist(), q.tolist(), strict=True)
+    return [mark.join([repr(t), notes[k % 6], *map(repr, four)]) for k, (t, four) in enumerate(rows)]
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_blocks_of_plain_lines_give_what_single_lines_give(log_file, mark, ending):
+    rows, names = long_log(1, mark), mark.join(["t_ms", "note", "x", "y", "z", "w"])
+    log = read_log(log_file(ending.join([names, *rows])))
+    own = np.array([[float(field) for k, field in enumerate(row.split(mark)) if k != 1] for row in rows])
+    assert log.times.tobytes() == (own[:, 0] / 1000).tobytes()
+    np.testing.assert_allclose(log.orientations, Rotation.from_quat(own[:, 1:]).as_matrix(), rtol=0, atol=ROUNDING)
+    assert log.lines.tolist() == list(range(2, COUNT + 2))
+    quoted = read_log(log_file(ending.join([names, *(f'"{row.replace(mark, chr(34) + mark, 1)}' for row in rows)])))
+    assert quoted.orientations.tobytes() == log.orientations.tobytes()  # bit for bit
+    assert quoted.times.tobytes() == log.times.tobytes()
+
+
+def test_bad_lines_in_blocks_are_named_and_cost_no_other(log_file):
+    chance = random.Random(3)
+    lines = [",".join([t, *four, note]).encode() for t, note, *four in (row.split(",") for row in long_log(2))]
+    places = sorted(chance.sample(range(COUNT - 1), len(BAD_ROWS)))
+    wanted = {}
+    for k, (row, reason) in zip(places, BAD_ROWS.items(), strict=True):
+        lines[k] = row  # the columns are in the order of BAD_ROWS here: time, quaternion, note
+        wanted[k + 3] = reason
+    path = log_file(b"\n".join([b"# a comment", b"time_s,w,x,y,z,note", *lines]))
+    log = read_log(path, bad_rows="report")
+    assert {number: reason for number, reason in log.rejected if "increase" not in reason} == {
+        number: reason for number, reason in wanted.items() if "increase" not in reason
+    }
+    assert [number for number, _ in log.rejected] == list(wanted)
+    assert sorted([*log.lines.tolist(), *wanted]) == list(range(3, COUNT + 3))
+
+
+def test_fields_are_counted_in_each_line_of_a_block(log_file):
+    """One field too few and one too many make the right number in all, and numbers in the wrong places."""
+    path = log_file("t_s,w,x,y,z\n0,1,0,0,0\n1,1,0,0\n0,2,1,0,0,0\n3,1,0,0,0\n")
+    log = read_log(path, bad_rows="report")
+    assert log.lines.tolist() == [2, 5]
+    assert [number for number, _ in log.rejected] == [3, 4]
+
+
+def test_a_time_that_stands_still_in_a_block_of_plain_lines(log_file):
+    path = log_file("t_s,w,x,y,z\n0,1,0,0,0\n1,1,0,0,0\n1,0,1,0,0\n2,1,0,0,0\n")
+    assert read_log(path, bad_rows="report").rejected == ((4, "t_s does not increase: 1 s after 1 s in line 3"),)
+
+
+def test_blank_lines_by_the_block(log_file):
+    blanks = "\n \n\t\n" * 40_000
+    log = read_log(log_file(f"w,x,y,z\n1,0,0,0{blanks}0,1,0,0{blanks}"), bad_rows="report")
+    assert log.lines.tolist() == [2, 120_002]
+    assert log.rejected == tuple((k, "the line is blank") for k in range(3, 120_002))
+
+
+def test_a_line_longer_than_a_block(log_file):
+    note = "n" * 100_000
+    log = read_log(log_file(f"w,x,y,z,note\n1,0,0,0,{note}\n1,0,0,0,\n1,0,0,0,{note}{note}\n"), bad_rows="report")
+    assert log.lines.tolist() == [2, 3]
+    assert log.rejected == ((4, "field larger than field limit (131072)"),)
+
+
+def test_very_many_columns(log_file):
+    names, zeros = ",".join(f"c{k}" for k in range(100_000)), ",0" * 100_000
+    log = read_log(log_file(f"w,x,y,z,{names}\n1,0,0,0{zeros}\n"))
+    assert len(log) == 1
+    assert len(log.unused) == 100_000
+    told = str(refused(log_file(f"{names}\n{zeros[1:]}\n"), "'c0', 'c1'", "'c29' and 99970 more"))
+    assert len(told) < 1000
+
+
+MEASURE = """
+import re, sys
+from pathlib import Path
+from legloop.workshop.log import read_log
+peak = lambda: int(re.search(r"VmHWM:\\s+(\\d+) kB", Path("/proc/self/status").read_text())[1])
+before = peak()
+log = read_log(sys.argv[1])
+print(len(log), peak() - before)
+"""  # not ru_maxrss: that begins with the peak of the process that starts this one
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="/proc is of Linux")
+def test_a_long_log_takes_little_more_memory_than_its_samples(log_file):
+    path = log_file("t_s,w,x,y,z\n" + "".join(f"{k},0.8,0.0,-0.6,0.0\n" for k in range(200_000)))
+    done = subprocess.run([sys.executable, "-c", MEASURE, str(path)], capture_output=True, text=True, check=True)
+    count, kib = map(int, done.stdout.split())
+    assert count == 200_000
+    assert kib * 1024 < 250 * count + 20e6  # 250 bytes a sample, of which 88 are the result; and the code itself
 
 
 # --- tables --------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ Angles are radians everywhere; ``deg`` converts. ``R`` takes platform to base co
 
 from . import rotation
 from .convention import Convention, align_axes, fit_convention, zero_from_elbows
+from .crossing import PathSingularity, path_singularity
 from .errors import AmbiguousError, MirroredError, SingularError, UnreachableError
 from .forward import assembly_modes, forward_kinematics
 from .inverse import WORKING_MODES, closure_error, inverse_kinematics, working_mode
@@ -34,6 +35,7 @@ __all__ = [
     "Links",
     "Mechanism",
     "MirroredError",
+    "PathSingularity",
     "SingularError",
     "Singularity",
     "UnreachableError",
@@ -50,6 +52,7 @@ __all__ = [
     "inverse_kinematics",
     "jacobian",
     "largest_tilt",
+    "path_singularity",
     "payload_moment",
     "reach_margin",
     "rotation",

@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import BinaryIO
+
+from ._log_names import ANGLE_UNITS, QUATERNION_NAME, TIME_UNITS, looks_like_time, unit_of
 
 from .._travel import TravellingError
 
 Rejected = tuple[tuple[int, str], ...]
 
-ANGLE_UNITS = {"deg": "deg", "°": "deg", "rad": "rad"}
-# The last one has the Greek letter: casefold() turns the micro sign into it.
-TIME_UNITS = {"s": "s", "ms": "ms", "us": "us", "μs": "us"}
-PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6}
 WHAT_WOULD_DO = (
     "qw, qx, qy, qz or w, x, y, z in any order; or q0..q3 or q1..q4 with scalar='first' or 'last'; "
     "or roll, pitch, yaw with a unit, such as roll_deg or roll (rad)"
@@ -26,7 +26,6 @@ WHAT_WOULD_DO = (
 
 # Not float(): it would also take "1_000", "nan" and digits of other scripts.
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
-QUATERNION_NAME = re.compile(r"(q_?|quat_|quaternion_|)([wxyz]|(?<=.)[0-4])")
 
 
 class LogError(TravellingError):
@@ -50,9 +49,9 @@ class RowError(Exception):
 
 @dataclass(frozen=True)
 class Header:
-    """The line of column names: its place among the lines, counted from 0, the names, the separator."""
+    """The line of column names: its number in the file, counted from 1, the names, the separator."""
 
-    index: int
+    line: int
     names: list[str]
     separator: str
 
@@ -68,41 +67,55 @@ class Plan:
     source: str
 
 
-def read_header(lines: list[bytes]) -> Header:
-    """Find and split the line of column names: the first that is neither blank nor a comment."""
-    index = next((k for k, line in enumerate(lines) if line.strip(b" ") and not line.startswith(b"#")), None)
-    if index is None:
-        raise LogError("the file is empty; a log begins with a line of column names")
+def is_blank(line: bytes) -> bool:
+    """Whether a line has nothing on it but spaces and tabs."""
+    return not line.strip(b" \t")
+
+
+def read_header(file: BinaryIO) -> Header:
+    """Read up to the line of column names, the first that is neither blank nor a comment, and split it."""
+    number, line = 0, b""
+    while is_blank(line) or line.startswith(b"#"):
+        number, raw = number + 1, file.readline()
+        if not raw:
+            raise LogError("the file is empty; a log begins with a line of column names")
+        line = (raw.removeprefix(b"\xef\xbb\xbf") if number == 1 else raw).strip(b"\r\n")
     try:
-        text = lines[index].decode("utf-8")
+        text = line.decode("utf-8")
     except UnicodeDecodeError as error:
-        byte = lines[index][error.start]
-        raise LogError(f"line {index + 1} is not UTF-8 text (byte {byte:#04x}); save the file as UTF-8") from None
+        byte = line[error.start]
+        raise LogError(f"line {number} is not UTF-8 text (byte {byte:#04x}); save the file as UTF-8") from None
     if control := re.search(r"[\x00-\x08\x0a-\x1f]", text):
         raise LogError(
-            f"line {index + 1} holds the control character {control[0]!r}; a log is UTF-8 text whose lines end in "
+            f"line {number} holds the control character {control[0]!r}; a log is UTF-8 text whose lines end in "
             "LF or CR LF"
         )
     separators = [mark for mark in ",;\t" if mark in re.sub('"[^"]*"', "", text)]
     if len(separators) != 1:
         found = " and ".join(map(repr, separators)) or "none"
         raise LogError(
-            f"the header, line {index + 1}, must have one kind of separator, comma, semicolon or tab; "
+            f"the header, line {number}, must have one kind of separator, comma, semicolon or tab; "
             f"it has {found}: {short(text)}"
         )
     try:
         names = [name.strip() for name in fields_of(text, separators[0])]
     except RowError as error:
-        raise LogError(f"the header, line {index + 1}, cannot be read: {error}") from None
+        raise LogError(f"the header, line {number}, cannot be read: {error}") from None
+    _check_names(names, number)
+    return Header(number, names, separators[0])
+
+
+def _check_names(names: list[str], number: int) -> None:
     if all(NUMBER.fullmatch(name) for name in names):
         raise LogError(
-            f"line {index + 1} holds numbers only, but the line of column names comes first; "
+            f"line {number} holds numbers only, but the line of column names comes first; "
             "if it begins with #, remove the #"
         )
-    for name in names:
-        if names.count(name) > 1:
-            raise LogError(f"the column name {name!r} occurs {names.count(name)} times; each must be different")
-    return Header(index, names, separators[0])
+    for name, count in Counter(names).items():
+        if count > 1:
+            raise LogError(f"the column name {short(name)} occurs {count} times; each must be different")
+        if unseen := next((c for c in name if not (c.isprintable() or c.isspace())), None):
+            raise LogError(f"the column name {short(name)} holds the invisible character {unseen!a}; remove it")
 
 
 def make_plan(
@@ -117,7 +130,7 @@ def make_plan(
             "the file has a quaternion and roll, pitch, yaw; say which to read: orientation='quaternion' or 'rpy'"
         )
     if not any(has.values()) or (orientation is not None and not has[orientation]):
-        told = ", ".join(map(repr, names))
+        told = ", ".join(map(short, names[:30])) + (f" and {len(names) - 30} more" if len(names) > 30 else "")
         wanted = {None: "orientation", "quaternion": "quaternion", "rpy": "roll, pitch, yaw"}[orientation]
         raise LogError(f"there is no complete {wanted} among the columns {told}. These would do: {WHAT_WOULD_DO}")
     unit = None
@@ -126,7 +139,7 @@ def make_plan(
         columns = [_only(names, [index for index, _ in found]) for found in angles]
         units = {names[found[0][0]]: found[0][1] for found in angles}
         unit = _agree(units, "angle_unit", angle_unit)
-        how = f"unit {'by name' if None not in units.values() else 'as stated'}; Rz(yaw) Ry(pitch) Rx(roll)"
+        how = f"unit {'by name' if all(units.values()) else 'as stated'}; Rz(yaw) Ry(pitch) Rx(roll)"
         source = f"{', '.join(names[k] for k in columns)} (in {unit}, {how})"
     else:
         _no_use("angle_unit", angle_unit, "angle is read")
@@ -136,16 +149,10 @@ def make_plan(
     return Plan(columns, unit, time, time_unit, source)
 
 
-def _find(names: list[str], role: str, units: Mapping[str, str]) -> list[tuple[int, str | None]]:
-    """Index and unit (None: not stated) of the columns whose name is `role`, alone or with one of `units`."""
-    pattern = re.compile(rf"{role}(?:_(\S+)|\s*\((.+)\)|\s*\[(.+)\])?")
-    found: list[tuple[int, str | None]] = []
-    for index, name in enumerate(names):
-        if match := pattern.fullmatch(name.casefold()):
-            unit = next((group.strip() for group in match.groups() if group), None)
-            if unit is None or unit in units:
-                found.append((index, None if unit is None else units[unit]))
-    return found
+def _find(names: list[str], role: str, units: Mapping[str, str]) -> list[tuple[int, str]]:
+    """Index and unit, "" where none is stated, of the columns of one role."""
+    found = [(index, unit_of(name, role, units)) for index, name in enumerate(names)]
+    return [(index, unit) for index, unit in found if unit is not None]
 
 
 def _find_quaternions(names: list[str]) -> list[tuple[str, list[list[int]]]]:
@@ -193,12 +200,11 @@ def _time_column(names: list[str], time_unit: str | None) -> tuple[int | None, s
     """Index and unit of the time column; None where there is none."""
     found = _find(names, "time", TIME_UNITS) + _find(names, "t", TIME_UNITS)
     if not found:
-        for name in names:
-            if name.casefold().startswith("time"):
-                raise LogError(
-                    f"the column {name!r} looks like a time, but only time or t with the unit s, ms or us is read; "
-                    "name it time_s, time_ms or time_us, or, if it is none of these, not time at all"
-                )
+        for name in filter(looks_like_time, names):
+            raise LogError(
+                f"the column {short(name)} looks like a time, but only time or t with the unit s, ms or us is read; "
+                "name it time_s, time_ms or time_us, or, if it is none of these, not time at all"
+            )
         _no_use("time_unit", time_unit, "time column 'time' or 't' is there")
         return None, ""
     index = _only(names, [index for index, _ in found])
@@ -212,9 +218,9 @@ def _only(names: list[str], candidates: list[int]) -> int:
     return candidates[0]
 
 
-def _agree(units: Mapping[str, str | None], argument: str, stated: str | None) -> str:
+def _agree(units: Mapping[str, str], argument: str, stated: str | None) -> str:
     """The one unit that the names of the columns and the caller agree on."""
-    named = {name: unit for name, unit in units.items() if unit is not None}
+    named = {name: unit for name, unit in units.items() if unit}
     if len({*named.values()}) > 1:
         raise LogError(f"the units of {', '.join(named)} differ; a log must use one")
     for name, unit in named.items():

@@ -11,8 +11,6 @@ is one line; a quoted field that runs on to the next line is a broken row.
 
 from __future__ import annotations
 
-import math
-import re
 from dataclasses import dataclass
 from os import PathLike
 from typing import Literal
@@ -21,22 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import _check
+from .._check import Floats
 from .._travel import Frozen
 from ..rotation import from_quaternion, from_rpy
 from ._file import file_path
-from ._log_header import (
-    NUMBER,
-    PER_SECOND,
-    Header,
-    LogError,
-    Plan,
-    Rejected,
-    RowError,
-    fields_of,
-    make_plan,
-    read_header,
-    short,
-)
+from ._log_header import LogError, Rejected, make_plan, read_header
+from ._log_names import PER_SECOND
+from ._log_rows import BLOCK, Rows
 from ._table import write_table
 
 __all__ = ["LogError", "OrientationLog", "read_log", "write_table"]
@@ -47,8 +36,6 @@ QUATERNION_TOLERANCE = 2e-3
 
 TURN = 6.3
 """One turn in radians, as a log with one decimal writes it."""
-
-DECIMAL_COMMA = re.compile(r"[+-]?\d*,\d+(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,16 +81,18 @@ def read_log(
 ) -> OrientationLog:
     """Read the orientations, and the times if there are any, of a log file.
 
-    Columns are found by name, in any order and any case. Units stand in the name as ``roll_deg``,
-    ``roll (deg)`` or ``roll [deg]``; a unit and a statement of the caller must not contradict each other.
+    Columns are found by name, in any order and any case. The unit is in the name, as in ``roll_deg``, ``roll.deg``,
+    ``roll/deg``, ``roll (deg)``, ``roll [deg]``, ``rollDeg``; it must not contradict what the caller states.
+    Columns that are not read are in ``.unused``.
 
-    - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat_w``, ``quaternion_w``): the names tell
-      the scalar. **Many sensors write w first**; it may stand anywhere.
+    - Quaternion ``qw qx qy qz`` or ``w x y z`` (also ``q_w``, ``quat.w``, ``quaternion_w``, ``orientation.w``): the
+      names tell the scalar. **Many sensors write w first**; it may stand anywhere.
     - Quaternion ``q0 q1 q2 q3`` or ``q1 q2 q3 q4``, in this order: `scalar` must be stated.
     - Angles ``roll pitch yaw`` in deg, ° or rad: ``R = Rz(yaw) Ry(pitch) Rx(roll)``. A file that has more than
       one turn in rad is refused, for these are degrees; except a yaw that is counted on over several turns, where the
       caller states ``angle_unit="rad"``.
-    - Time ``time`` or ``t`` in s, ms or us; there need be none.
+    - Time ``time`` or ``t`` in s, ms or us; there need be none. Where none is read, a column that looks like a time,
+      such as ``timestamp`` or ``t_min``, is an error.
 
     Parameters
     ----------
@@ -121,7 +110,8 @@ def read_log(
     bad_rows
         ``"raise"``, or ``"report"`` to keep the good rows and list the others in ``.rejected``. Bad: too
         few or too many fields; a needed field that is empty or no finite number; a quaternion of wrong length;
-        a time not above that of the last good row; a blank line, except at the end of the file.
+        a time not above that of the last good row; a blank line, of spaces or tabs or nothing, except at the end of
+        the file.
 
     Raises
     ------
@@ -142,102 +132,59 @@ def read_log(
 
     path = file_path(path)
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            header = read_header(file)
+            plan = make_plan(header.names, orientation, scalar, angle_unit, time_unit)
+            rows = Rows(header, plan, tolerance)
+            rows.read(file)
     except OSError as error:
         raise LogError(f"{path} cannot be read: {error.strerror}") from error
-    try:
-        lines = [line.strip(b"\r") for line in raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")]
-        header = read_header(lines)
-        plan = make_plan(header.names, orientation, scalar, angle_unit, time_unit)
     except LogError as error:
         raise LogError(f"{path.name}: {error}") from None
-    while lines and not lines[-1].strip(b" "):
-        del lines[-1]
-    total = len(lines) - header.index - 1
-    if total <= 0:
+    total = rows.last - header.line
+    if not total:
         raise LogError(f"{path.name}: there is no row after the header line")
-
-    samples, numbers, rejected = _read_rows(lines, header, plan, tolerance)
-    if rejected and (bad_rows == "raise" or not numbers):
-        raise _too_bad(path.name, tuple(rejected), total)
-    table = np.array(samples)
-    values = table[:, 1:]
-    if plan.unit is None:
-        matrices = from_quaternion(values, tolerance=0.6)  # wider than any of ours: each row was judged by itself
-    else:
-        if plan.unit == "rad":
-            _within_one_turn(
-                path.name, values, [header.names[k] for k in plan.columns], numbers, angle_unit is not None
-            )
-        matrices = from_rpy(*(np.radians(values) if plan.unit == "deg" else values).T, turns=True)
-    times = None if plan.time is None else table[:, 0].copy()
-    where = np.array(numbers, dtype=np.int64)
+    if rows.rejected and (bad_rows == "raise" or not rows.samples):
+        raise _too_bad(path.name, tuple(rows.rejected), total)
+    where = np.concatenate(rows.lines)
+    times, values = _split(rows.samples)
+    if plan.unit == "rad":
+        names = [header.names[k] for k in plan.columns]
+        _within_one_turn(path.name, values, names, where, angle_unit is not None)
+    matrices = _matrices(values, plan.unit)
+    for array in (matrices, where, times):
+        array.setflags(write=False)
     used = {*plan.columns, plan.time}
     unused = tuple(name for index, name in enumerate(header.names) if index not in used)
-    return OrientationLog(times, matrices, where, tuple(rejected), unused, plan.source)
+    kept = None if plan.time is None else times
+    return OrientationLog(kept, matrices, where, tuple(rows.rejected), unused, plan.source)
 
 
-def _read_rows(
-    lines: list[bytes], header: Header, plan: Plan, tolerance: float
-) -> tuple[list[list[float]], list[int], list[tuple[int, str]]]:
-    """Time and components of each good row, its line number, and the rejected rows."""
-    samples: list[list[float]] = []
-    numbers: list[int] = []
-    rejected: list[tuple[int, str]] = []
-    for number, line in enumerate(lines[header.index + 1 :], start=header.index + 2):
-        try:
-            sample = _read_row(line, header, plan, tolerance)
-            if plan.time is not None and samples:
-                _must_increase(header.names[plan.time], sample[0], samples[-1][0], numbers[-1])
-        except RowError as error:
-            rejected.append((number, str(error)))
+def _split(samples: list[Floats]) -> tuple[Floats, Floats]:
+    """Times and components of all rows; the list is empty afterwards, so that no row is held twice for long."""
+    size = sum(map(len, samples))
+    times, values = np.empty(size), np.empty((size, samples[0].shape[1] - 1))
+    while samples:
+        part = samples.pop()
+        times[size - len(part) : size], values[size - len(part) : size] = part[:, 0], part[:, 1:]
+        size -= len(part)
+    return times, values
+
+
+def _matrices(values: Floats, unit: str | None) -> Floats:
+    """Rotation matrices of quaternions or angles, made in blocks: a million at once take several times the memory."""
+    matrices = np.empty((len(values), 3, 3))
+    for start in range(0, len(values), BLOCK):
+        part = values[start : start + BLOCK]
+        if unit is None:
+            turns = from_quaternion(part, tolerance=0.6)  # wider than any of ours: each row was judged by itself
         else:
-            samples.append(sample)
-            numbers.append(number)
-    return samples, numbers, rejected
+            turns = from_rpy(*(np.radians(part) if unit == "deg" else part).T, turns=True)
+        matrices[start : start + BLOCK] = turns
+    return matrices
 
 
-def _must_increase(name: str, now: float, before: float, line: int) -> None:
-    if now <= before:
-        raise RowError(f"{name} does not increase: {now:.10g} s after {before:.10g} s in line {line}")
-
-
-def _read_row(line: bytes, header: Header, plan: Plan, tolerance: float) -> list[float]:
-    """Time in seconds (0 where there is none), then the components."""
-    if not line.strip(b" "):
-        raise RowError("the line is blank")
-    if line.startswith(b"#"):
-        raise RowError("a line that begins with # may stand only before the header")
-    try:
-        fields = fields_of(line.decode("utf-8"), header.separator)
-    except UnicodeDecodeError as error:
-        raise RowError(f"byte {line[error.start]:#04x} at place {error.start + 1} is not UTF-8 text") from None
-    if len(fields) != len(header.names):
-        hint = " (a decimal comma?)" if header.separator == "," and len(fields) > len(header.names) else ""
-        raise RowError(f"{len(fields)} fields where the header has {len(header.names)}{hint}")
-    time = 0.0
-    if plan.time is not None:
-        time = _number(header.names[plan.time], fields[plan.time]) / PER_SECOND[plan.time_unit]
-    values = [_number(header.names[k], fields[k]) for k in plan.columns]
-    if plan.unit is None and abs(math.hypot(*values) - 1) > tolerance:
-        raise RowError(f"the quaternion is {math.hypot(*values):.6g} long, not 1")
-    return [time, *values]
-
-
-def _number(name: str, field: str) -> float:
-    text = field.strip()
-    if not text:
-        raise RowError(f"{name} is empty")
-    if NUMBER.fullmatch(text) and math.isfinite(value := float(text)):
-        return value
-    if DECIMAL_COMMA.fullmatch(text):
-        raise RowError(f"{name} is {short(text)}, with a decimal comma; write decimals with a point")
-    raise RowError(f"{name} is {short(text)}, not a finite number")
-
-
-def _within_one_turn(
-    file: str, values: NDArray[np.float64], names: list[str], lines: list[int], stated: bool
-) -> None:
+def _within_one_turn(file: str, values: Floats, names: list[str], lines: NDArray[np.int64], stated: bool) -> None:
     """Refuse radians that must be degrees: 30, as a roll, would be five turns.
 
     The file as a whole, also where bad rows are only reported: in the wrong unit small angles, which look well, are
