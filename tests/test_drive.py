@@ -5,11 +5,14 @@ tests, and no published values. Six teeth in mesh, and motors of 200 full steps:
 needs no source: it is checked by another route here.
 """
 
+import json
 import math
 import pickle
+import re
 import warnings
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -729,6 +732,20 @@ def test_the_drive_that_is_chosen(hide, promised, sized):
     )
     bound, met = sized.orientation_step(d)
     assert 0.9 * met < one <= bound * (1 + 1e-3)
+
+
+def test_the_lessons_have_one_belt_and_one_camera():
+    """Lesson 30 tries others on the way to it; what the other lessons build is the drive that it ends with."""
+    lessons = Path(__file__).resolve().parent.parent / "notebooks"
+    found = {"belt": set(), "camera": set()}
+    for path in sorted(lessons.glob("2*.ipynb")) + sorted(lessons.glob("3*.ipynb")):
+        book = json.loads(path.read_text(encoding="utf-8"))
+        text = "".join("".join(cell["source"]) for cell in book["cells"])
+        if not path.name.startswith("30"):
+            found["belt"] |= set(re.findall(r"BeltDrive\((.*?)\)", text))
+        found["camera"] |= set(re.findall(r"[\d.]+ kg\b(?!·)", text))
+        found["camera"] |= {f"{path.name}: {word}" for word in re.findall(r"gravity=|-9\.8\d+\]", text)}
+    assert found == {"belt": {"20, 60, pitch=2 * mm, centre_distance=75 * mm"}, "camera": {"0.9 kg"}}
 
 
 def test_a_further_moment_and_the_load_add_up(hide):
