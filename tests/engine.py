@@ -38,12 +38,19 @@ class Engine:
     """
 
     def __init__(
-        self, m: Mechanism, R: np.ndarray, theta: np.ndarray, *, servo: float | None = 20.0, payload=None
+        self,
+        m: Mechanism,
+        R: np.ndarray,
+        theta: np.ndarray,
+        *,
+        servo: float | None = 20.0,
+        payload=None,
+        up=(0, 0, 1),
     ) -> None:
         u, w, p = assembled(m, R, theta)
         spec = mujoco.MjSpec()
         spec.option.timestep = STEP
-        spec.option.gravity = [0, 0, 0] if payload is None else [0, 0, -9.80665]
+        spec.option.gravity = [0, 0, 0] if payload is None else -9.80665 * np.asarray(up)
         spec.option.integrator = mujoco.mjtIntegrator.mjINT_IMPLICITFAST
         spec.option.iterations, spec.option.tolerance = 100, 1e-14
 

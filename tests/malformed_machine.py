@@ -17,7 +17,7 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # a drive that practice would not advise; it serves here
     BELT = drive.BeltDrive(20, 60, pitch=2 * mm, centre_distance=60 * mm)
 CURVE = [(0, 0.4), (300 * rpm, 0.33), (900 * rpm, 0.1)]
-TASK = {"m": HIDE, "over": POSES, "mass": 0.9, "offset": (0, 0, 0.05), "speed": 0.5, "curve": CURVE}
+TASK = {"m": HIDE, "over": POSES, "mass": 0.9, "offset": (0, 0, 0.05), "up": (1, 0, 0), "speed": 0.5, "curve": CURVE}
 SIZED = drive.size_drive(**TASK)
 NO_DRIVE = (
     ("none", {"drive": None}, T, r"drive must be a BeltDrive, not None"),
@@ -83,6 +83,8 @@ DRIVE = {
         ("too fast", {"speed": 29, "mass": 90}, V, r"no ratio does: an orientation of the set asks for.*go slower"),
         ("nowhere", {"over": np.zeros((0, 3, 3))}, V, r"over holds no orientation"),
         ("two payloads", {"offset": np.zeros((2, 3))}, V, r"offset has shape \(2, 3\).*one payload"),
+        ("two ups", {"up": np.eye(3)[:2]}, V, r"up has shape \(2, 3\).*one payload"),
+        ("an acceleration", {"up": (0, 0, -9.81)}, V, r"the up is 9\.81 long, not 1: divide it by its length"),
     ),
     "drive.Sizing.orientation_step": of(SIZED.orientation_step, {"drive": BELT}, *NO_DRIVE),
     "drive.Sizing.rounding_error": of(SIZED.rounding_error, {"drive": BELT}, *NO_DRIVE),

@@ -75,7 +75,9 @@ BATCHES = {
     "static_torque": Batch(
         lambda R, theta, load: static_torque(HIDE, R, theta, load=load), (I3, HOME, LOAD), ((3,),)
     ),
-    "payload_moment": Batch(payload_moment, (np.array(0.9), ARM, I3, LOAD), ((3,),)),
+    "payload_moment": Batch(
+        lambda mass, offset, R, up: payload_moment(mass, offset, R, up=up), (np.array(0.9), ARM, I3, AXIS), ((3,),)
+    ),
     "clearance": Batch(lambda R, theta: clearance(HIDE, R, theta, BARS), (I3, HOME), ((), (6, 6), (6,))),
     "elbow_axes": Batch(HIDE.elbow_axes, (HOME,), ((3, 3),)),
     "platform_axes_at": Batch(HIDE.platform_axes_at, (I3,), ((3, 3),)),
@@ -158,7 +160,10 @@ def test_whole_numbers_are_numbers():
     assert_array_equal(MINE.angles_to_ours(np.array([0, 1, 2])), MINE.angles_to_ours([0.0, 1.0, 2.0]))
     assert_array_equal(rotation.rx(np.uint8(1)), rotation.rx(1.0))
     assert_array_equal(rotation.from_quaternion(np.array([0, 0, 1, 0])), np.diag([-1.0, -1, 1]))
-    assert_array_equal(payload_moment(np.int64(2), ARM, I3_whole), payload_moment(2.0, ARM, np.eye(3)))
+    assert_array_equal(
+        payload_moment(np.int64(2), ARM, I3_whole, up=(0, 0, 1)),
+        payload_moment(2.0, ARM, np.eye(3), up=(0.0, 0.0, 1.0)),
+    )
 
 
 @pytest.mark.parametrize("name", ["rx", "ry", "rz", "from_rpy", "from_tilt_torsion", "payload_moment"])

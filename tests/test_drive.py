@@ -1,15 +1,18 @@
 """The drive stage: belt geometry against a convex hull, steps against fractions, sizes against brute force.
 
-Sources: pitch diameters, belt length and teeth in mesh are trade formulas and geometry, their figures recomputed by
-hand for these tests and not published. Six teeth in mesh: common practice, seen in a supplier's text, a weak source.
-200 full steps of 1.8°: seen in motor makers' texts. The rest needs no source: it is checked by another route here.
+Sources: pitch diameters, belt length and teeth in mesh are geometry; their figures are recomputed by hand for these
+tests, and no published values. Six teeth in mesh, and motors of 200 full steps: common practice, no source. The rest
+needs no source: it is checked by another route here.
 """
 
+import json
 import math
 import pickle
+import re
 import warnings
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -28,7 +31,7 @@ from legloop import (
     largest_tilt,
     rotation,
 )
-from legloop.lesson.cases import bird_hide, named_joints, random_joints, reachable
+from legloop.lesson.cases import bird_hide, bird_hide_camera, named_joints, random_joints, reachable
 from legloop.reach import cone
 from legloop.workshop.drive import BeltDrive, DriveWarning, size_drive, standard_centre_distance, worst
 from legloop.workshop.drive import motor as curves
@@ -70,7 +73,7 @@ def circles(d):
 
 @pytest.mark.parametrize(("teeth", "diameter"), [(16, 10.186), (20, 12.732), (36, 22.918), (60, 38.197)])
 def test_pitch_diameters_of_2_mm_pulleys(teeth, diameter):
-    """Trade formula z p / pi; figures recomputed, rounded to 0.001 mm."""
+    """A circle of z p round: z p / pi; figures recomputed, rounded to 0.001 mm."""
     assert quiet(teeth, 20, pitch=2 * mm, centre_distance=70 * mm).pitch_diameters[0] / mm == pytest.approx(
         diameter, abs=5e-4
     )
@@ -151,7 +154,7 @@ def test_standard_centre_distance_of_equal_pulleys_is_plain_arithmetic():
 
 
 def test_full_steps_of_a_common_motor():
-    """200 full steps of 1.8°: motor makers' texts, seen."""
+    """200 full steps of 1.8°: common practice, no source."""
     assert drive(20, 20, microsteps=1, centre_distance=40 * mm).step_angle / deg == pytest.approx(1.8, rel=1e-15)
     assert drive(microsteps=1).step_angle / deg == pytest.approx(0.6, rel=1e-15)
     assert drive().steps_per_joint_turn == 9600
@@ -283,7 +286,7 @@ def test_the_warning_names_the_line_that_makes_the_drive():
 
 
 def test_good_drives_are_quiet():
-    """Six teeth in mesh at least: common practice; a supplier's text, seen, weak."""
+    """Six teeth in mesh at least: common practice, no source."""
     for d in (drive(), drive(16, 60), drive(20, 60, pitch=3 * mm, centre_distance=90 * mm)):
         assert d.notes == ()
         assert d.teeth_in_mesh >= 6
@@ -465,13 +468,13 @@ def test_most_power_against_a_fine_grid():
 )
 def test_bad_curves(curve, told):
     with pytest.raises(ValueError, match=told):
-        size_drive(bird_hide(), np.eye(3), mass=0.9, offset=(0, 0, 0.06), speed=1.0, curve=curve)
+        size_drive(bird_hide(), np.eye(3), **{**TASK, "curve": curve})
 
 
 # --- sizing -------------------------------------------------------------------------------------------------
 
-CURVE = ((0, 0.36), (150 * rpm, 0.35), (300 * rpm, 0.31), (600 * rpm, 0.2), (900 * rpm, 0.11), (1200 * rpm, 0.05))
-TASK = {"mass": 0.9, "offset": (0.01, 0, 0.06), "speed": 120 * deg, "curve": CURVE}
+CURVE = ((0, 0.70), (150 * rpm, 0.68), (300 * rpm, 0.61), (600 * rpm, 0.4), (900 * rpm, 0.22), (1200 * rpm, 0.11))
+TASK = {**bird_hide_camera(), "speed": 120 * deg, "curve": CURVE}
 
 
 @pytest.fixture(scope="module")
@@ -504,16 +507,27 @@ def test_torque_of_a_list_is_the_slope_of_the_potential_energy(hide, promised):
     R = inside(promised, 40, seed=7)
     theta, tiny = inverse_kinematics(hide, R), 1e-5
     arm = np.array(TASK["offset"])
+    for up in (*np.eye(3), *unit_vectors(np.random.default_rng(21), 5)):
 
-    def energy(angles):
-        return 0.9 * 9.80665 * (forward_kinematics(hide, angles, near=R) @ arm)[:, 2]
+        def energy(angles, up=up):
+            return 0.9 * 9.80665 * (forward_kinematics(hide, angles, near=R) @ arm) @ up
 
-    slopes = [(energy(theta + tiny * e) - energy(theta - tiny * e)) / (2 * tiny) for e in np.eye(3)]
-    found = size_drive(hide, R, **TASK)
-    assert (
-        found.torque.bound == found.torque.met == pytest.approx(np.abs(slopes).max(), rel=1e-6)
-    )  # tiny^2, 1e-16/tiny
-    assert not found.proved
+        slopes = [(energy(theta + tiny * e) - energy(theta - tiny * e)) / (2 * tiny) for e in np.eye(3)]
+        found = size_drive(hide, R, **{**TASK, "up": up})
+        most = np.abs(slopes).max()
+        assert found.torque.bound == found.torque.met == pytest.approx(most, rel=1e-6)  # tiny^2, 1e-16/tiny
+        assert not found.proved
+
+
+def test_a_drive_that_is_chosen_for_another_up_is_too_weak(hide, promised, sized):
+    """The hide's joint lies on its side. Sized as if it stood upright, the drive lacks the margin."""
+    upright = size_drive(hide, promised, **{**TASK, "up": (0, 0, 1)})
+    assert upright.torque.bound < 0.6 * sized.torque.bound
+    assert upright.ratio < sized.least
+    with pytest.raises(TypeError, match="'up'"):
+        size_drive(hide, promised, **{name: value for name, value in TASK.items() if name != "up"})
+    with pytest.raises(TypeError, match="'gravity'"):
+        size_drive(hide, promised, **TASK, gravity=(0, 0, -9.80665))
 
 
 def test_speed_and_step_of_a_list_by_small_turns(hide, promised):
@@ -616,11 +630,11 @@ def test_how_far_the_jacobian_moves():
     assert corner[0] == pytest.approx(e * (1 + g / s) / (s - e), rel=1e-12)
 
 
-@pytest.mark.parametrize("gravity", [(0, 0, -9.8), (9.8, 0, 0)])
+@pytest.mark.parametrize("up", [(0, 0, 1), (1, 0, 0)])
 @pytest.mark.parametrize("offset", [(0, 0, 0.06), (0.02, 0.01, 0.05)])
-def test_bounds_over_single_boxes(hide, promised, gravity, offset):
+def test_bounds_over_single_boxes(hide, promised, up, offset):
     """Boxes of several sizes, those too large for a bound of their own among them, against all their corners."""
-    load = worst.Load(0.9, np.array(offset), np.array(gravity), 0.02)
+    load = worst.Load(0.9, np.array(offset), np.array(up), 0.02)
     boxes, loose = cone.cone(30 * deg, -20 * deg, 20 * deg), 0
     for _ in range(9):
         at, most = worst._over(hide, promised, load, boxes)
@@ -636,7 +650,7 @@ def test_bounds_over_single_boxes(hide, promised, gravity, offset):
 def test_bounds_over_tiny_boxes_next_to_the_edge(hide):
     """There J changes fast: were its change left out of the torque, these boxes would tell."""
     c = certify(hide, (1, 1, 1), tilt=48 * deg, torsion=(-1 * deg, 1 * deg))
-    load = worst.Load(0.9, np.array([0, 0, 0.06]), np.array([5.0, -6.0, 4.0]), 0.0)
+    load = worst.Load(0.9, np.array([0, 0, 0.06]), np.array([-6.0, 6.0, -7.0]) / 11, 0.0)
     size, rng = 1e-3, np.random.default_rng(20)
     centre = np.stack([np.full(500, c.tilt - size), rng.uniform(-np.pi, np.pi, 500), np.zeros(500)])
     boxes = cone.Boxes(centre, np.full_like(centre, size))
@@ -659,8 +673,8 @@ def test_corner_of_joints_that_are_not_symmetric():
     assert seen == {0, 1, 2, 3}
 
 
-def test_bounds_with_gravity_from_the_side(hide, promised):
-    more = {**TASK, "gravity": (6.0, -7.0, 2.0), "curve": [(x, 10 * t) for x, t in CURVE]}
+def test_bounds_with_another_side_up(hide, promised):
+    more = {**TASK, "up": np.array([-6.0, 6.0, -7.0]) / 11}
     found = size_drive(hide, promised, **more)
     here = size_drive(hide, inside(promised, 4000, seed=19), **more)
     assert here.torque.met <= found.torque.bound
@@ -720,6 +734,20 @@ def test_the_drive_that_is_chosen(hide, promised, sized):
     assert 0.9 * met < one <= bound * (1 + 1e-3)
 
 
+def test_the_lessons_have_one_belt_and_one_camera():
+    """Lesson 30 tries others on the way to it; what the other lessons build is the drive that it ends with."""
+    lessons = Path(__file__).resolve().parent.parent / "notebooks"
+    found = {"belt": set(), "camera": set()}
+    for path in sorted(lessons.glob("2*.ipynb")) + sorted(lessons.glob("3*.ipynb")):
+        book = json.loads(path.read_text(encoding="utf-8"))
+        text = "".join("".join(cell["source"]) for cell in book["cells"])
+        if not path.name.startswith("30"):
+            found["belt"] |= set(re.findall(r"BeltDrive\((.*?)\)", text))
+        found["camera"] |= set(re.findall(r"[\d.]+ kg\b(?!·)", text))
+        found["camera"] |= {f"{path.name}: {word}" for word in re.findall(r"gravity=|-9\.8\d+\]", text)}
+    assert found == {"belt": {"20, 60, pitch=2 * mm, centre_distance=75 * mm"}, "camera": {"0.9 kg"}}
+
+
 def test_a_further_moment_and_the_load_add_up(hide):
     R = rotation.ry(np.linspace(-20, 20, 9) * deg)
     plain = size_drive(hide, R, **TASK)
@@ -728,25 +756,26 @@ def test_a_further_moment_and_the_load_add_up(hide):
     both = size_drive(hide, R, **TASK, moment=0.2)
     assert plain.torque.met < both.torque.met <= plain.torque.met + none.torque.met
     still = size_drive(hide, R, **{**TASK, "speed": 0.0})
-    assert still.ratio == pytest.approx(2 * still.torque.met / 0.9 / 0.36, rel=1e-12)
+    assert still.ratio == pytest.approx(2 * still.torque.met / 0.9 / 0.7, rel=1e-12)
     assert still.largest == np.inf
     empty = size_drive(hide, R, **{**TASK, "mass": 0.0})
     assert (empty.ratio, empty.torque.met) == (0, 0)
     assert empty.margin_of(drive()) == np.inf
 
 
-def test_gravity_from_the_side_and_modes(hide):
-    level = size_drive(hide, np.eye(3), **{**TASK, "offset": (0, 0, 0.06)})
+def test_which_way_is_up_and_modes(hide):
+    """Home, by hand: standing upright nothing has an arm; lying down it is the whole 60 mm."""
+    level = size_drive(hide, np.eye(3), **{**TASK, "offset": (0, 0, 0.06), "up": (0, 0, 1)})
     assert level.torque.met < 1e-15
-    side = size_drive(hide, np.eye(3), **{**TASK, "offset": (0, 0, 0.06)}, gravity=(9.80665, 0, 0))
-    assert side.torque.met > 0.1
+    side = size_drive(hide, np.eye(3), **TASK)
+    assert side.torque.met == pytest.approx(0.400, abs=5e-4)  # recomputed, see test_velocity; no published value
     mirrored = size_drive(hide, np.eye(3), **TASK, mode=(-1, -1, -1))
     assert mirrored.step.met == pytest.approx(size_drive(hide, np.eye(3), **TASK).step.met, rel=1e-12)
 
 
 def test_no_ratio_mends_a_lack_of_power(hide, promised):
     with pytest.raises(
-        ValueError, match=r"no ratio does: an orientation of the set asks for .* W, and the motor gives 1[0-9.]+ W"
+        ValueError, match=r"no ratio does: an orientation of the set asks for .* W, and the motor gives 2[0-9.]+ W"
     ):
         size_drive(hide, promised, **{**TASK, "speed": 1500 * deg})
     weak = [(0, 0.36), (1 * rpm, 0.36)]
@@ -768,7 +797,9 @@ def test_no_ratio_mends_a_lack_of_power(hide, promised):
         ({"margin": 0.5}, ValueError, "margin is 0.5; it must be at least 1"),
         ({"efficiency": 90}, ValueError, "write 0.9"),
         ({"moment": np.inf}, ValueError, "moment is inf"),
-        ({"gravity": 9.81}, ValueError, "gravity has shape"),
+        ({"up": 9.81}, ValueError, "up has shape"),
+        ({"up": (0, 0, -9.81)}, ValueError, r"the up is 9\.81 long, not 1: divide"),
+        ({"up": np.eye(3)}, ValueError, "one payload"),
     ],
 )
 def test_bad_tasks(hide, promised, more, error, told):

@@ -21,7 +21,7 @@ from legloop import (
     singularity,
     static_torque,
 )
-from legloop.lesson.cases import bird_hide, named_joints, random_joints, reachable
+from legloop.lesson.cases import bird_hide, named_joints, random_joints, random_orientations, reachable
 
 ODD = random_joints(2, seed=31)
 JOINTS: dict[str, Mechanism] = {
@@ -116,12 +116,13 @@ def test_the_jacobian_gives_the_engines_velocities(name):
 def test_servos_that_hold_a_payload_exert_the_static_torque(name):
     m = JOINTS[name]
     mass, offset = 0.9, np.array([0.012, -0.02, 0.06])
-    for mode in WORKING_MODES:
+    for mode, up in zip(WORKING_MODES, random_orientations(8, seed=9)[:, 2], strict=True):
         (R, theta), *_ = paths(m, mode, 1, seed=8)
-        engine = Engine(m, R[0], theta[0], servo=500.0, payload=(mass, offset))
+        engine = Engine(m, R[0], theta[0], servo=500.0, payload=(mass, offset), up=up)
         engine.settle()
         assert apart(engine.orientation, R[0]) < 1 * deg  # it gave way, and did not fall into another pose
         here = inverse_kinematics(m, engine.orientation, mode)
-        told = static_torque(m, engine.orientation, here, load=payload_moment(mass, offset, engine.orientation))
+        weight = payload_moment(mass, offset, engine.orientation, up=up)
+        told = static_torque(m, engine.orientation, here, load=weight)
         assert np.abs(told).max() > 0.1
         assert np.abs(engine.torques - told).max() < 2e-3 * np.abs(told).max()  # the pins give; measured: 1.1e-3

@@ -54,7 +54,7 @@ from legloop import (
     working_mode,
 )
 
-MOMENT, ARM, GRAVITY = np.array([0.3, -0.2, 0.5]), np.array([0.01, 0.02, 0.05]), np.array([1.0, -2.0, -9.5])
+MOMENT, ARM, UP = np.array([0.3, -0.2, 0.5]), np.array([0.01, 0.02, 0.05]), np.array([2.0, -3.0, 6.0]) / 7
 SIZES = {
     "radius": np.array([[0.06, 0.075], [0.061, 0.077], [0.065, 0.08]]),
     "half_width": np.array([[0.005, 0.004], [0.003, 0.006], [0.004, 0.004]]),
@@ -142,7 +142,7 @@ CALLS = {
         lambda at, R, theta, *_: static_torque(at.m, R, theta, moment=at.axial @ MOMENT), each_leg_reflected
     ),
     "payload_moment": Call(
-        lambda at, R, *_: payload_moment(0.9, at.platform @ ARM, R, at.base @ GRAVITY),
+        lambda at, R, *_: payload_moment(0.9, at.platform @ ARM, R, up=at.base @ UP),
         lambda x, view: x @ view.axial.T,
     ),
     "clearance least": Call(lambda at, R, theta, *_: clearance(at.m, R, theta, bars(at)).least, same),

@@ -171,8 +171,8 @@ def test_a_drive_is_as_large_however_the_joint_is_described(case, turn, how):
     R, _ = two_poses(case, turn)
     drives = []
     for at, poses in ((ours, R), (theirs, theirs.turned(R[::-1]))):
-        arm, gravity = at.platform @ (0.01, 0.02, 0.05), at.base @ (1, -2, -9)
-        drives.append(size_drive(at.m, poses, mode=at.mode, offset=arm, gravity=gravity, **SIZED))
+        arm, up = at.platform @ (0.01, 0.02, 0.05), at.base @ np.array([2.0, -3.0, 6.0]) / 7
+        drives.append(size_drive(at.m, poses, mode=at.mode, offset=arm, up=up, **SIZED))
     found, other = drives
     for name in ("ratio", "largest"):
         assert abs(getattr(other, name) / getattr(found, name) - 1) < 1e-9, name

@@ -25,7 +25,7 @@ from legloop import (
     static_torque,
     working_mode,
 )
-from legloop.lesson.cases import bird_hide, named_joints, random_orientations
+from legloop.lesson.cases import bird_hide, bird_hide_camera, named_joints, random_orientations
 from legloop.velocity import jacobian_pair
 from poses import normals, regular_poses, singular_pose, singular_poses
 
@@ -34,6 +34,11 @@ STEP = 1e-5  # of central differences: their error is some 1e-10 times the third
 
 def turned(R, vector):
     return Rotation.from_rotvec(vector).as_matrix() @ R
+
+
+def heights(R, offset, up):
+    """How high the point at `offset` of the platform is above the centre, with R and `up` alone."""
+    return np.einsum("...ij,j,...i->...", R, offset, up)
 
 
 def stretched(m, leg, arc):
@@ -263,36 +268,72 @@ class TestStatics:
     @pytest.mark.parametrize("m", everyday_and_edge_joints())
     def test_torque_that_holds_a_payload_is_the_slope_of_its_energy(self, m):
         """Virtual work: to turn motor k by d theta against the weight takes T_k d theta = d E."""
-        mass, offset, gravity = 0.9, np.array([0.02, -0.01, 0.06]), np.array([1.0, 2.0, -9.5])
+        mass, offset, up = 0.9, np.array([0.02, -0.01, 0.06]), random_orientations(10, seed=45)[:, 0]
         R, theta = regular_poses(m, 10, seed=40)
 
         def energy(angles):
-            return -mass * forward_kinematics(m, angles, near=R) @ offset @ gravity
+            return 9.80665 * mass * heights(forward_kinematics(m, angles, near=R), offset, up)
 
         slope = [(energy(theta + STEP * e) - energy(theta - STEP * e)) / (2 * STEP) for e in np.eye(3)]
-        torque = static_torque(m, R, theta, load=payload_moment(mass, offset, R, gravity))
+        torque = static_torque(m, R, theta, load=payload_moment(mass, offset, R, up=up))
         assert_allclose(torque, np.transpose(slope), rtol=1e-5, atol=1e-6)
+
+    @pytest.mark.parametrize("m", everyday_and_edge_joints())
+    def test_turning_a_payload_costs_its_gain_in_height(self, m):
+        """The same by the inverse kinematics: T . d theta = m g dh for a small turn about any axis."""
+        mass, offset, up = 0.9, np.array([0.02, -0.01, 0.06]), random_orientations(10, seed=46)[:, 0]
+        R, theta = regular_poses(m, 10, seed=47)
+        torque = static_torque(m, R, theta, load=payload_moment(mass, offset, R, up=up))
+        for axis in np.eye(3):
+            ends = [turned(R, s * STEP * axis) for s in (1, -1)]
+            forth, back = (inverse_kinematics(m, end, working_mode(m, R, theta), near=theta) for end in ends)
+            gain = 9.80665 * mass * (heights(ends[0], offset, up) - heights(ends[1], offset, up))
+            cost = (torque * (forth - back)).sum(axis=1)
+            assert_allclose(cost / (2 * STEP), gain / (2 * STEP), rtol=1e-5, atol=1e-6)
+
+    def test_the_camera_of_the_hide_lies_on_its_side(self, hide):
+        """By hand: the arm is 60 mm out along z, and the weight pulls along -x."""
+        camera, home = bird_hide_camera(), hide.home_angles()
+        hanging = payload_moment(**camera, R=np.eye(3))
+        assert_allclose(hanging, [0, -0.9 * 9.80665 * 0.06, 0], atol=1e-15)
+        torque = static_torque(hide, np.eye(3), home, load=hanging)
+        assert_allclose(torque, [-0.272, 0.400, -0.129], atol=5e-4)  # recomputed; no published value
+        small = 1e-4  # rad of tilt towards leg 1, which is up: T . d theta is the weight times its way up
+        lifted = inverse_kinematics(hide, rotation.ry(small)) - home
+        assert torque @ lifted == pytest.approx(0.9 * 9.80665 * 0.06 * small, rel=1e-3)
+        upright = payload_moment(**{**camera, "up": (0, 0, 1)}, R=np.eye(3))
+        assert np.abs(static_torque(hide, np.eye(3), home, load=upright)).max() < 0.07  # what a wrong `up` would say
+
+    def test_nothing_has_a_weight_without_up(self):
+        for wrong in ({}, {"gravity": (0, 0, -9.80665)}):
+            with pytest.raises(TypeError, match=r"up|gravity"):
+                payload_moment(0.9, (0, 0, 0.06), np.eye(3), **wrong)
+        with pytest.raises(TypeError, match="positional"):
+            payload_moment(0.9, (0, 0, 0.06), np.eye(3), (0, 0, -9.80665))
 
     def test_payload_moment_of_a_tilted_camera(self):
         """0.9 kg, 60 mm above the centre, tilted 15° towards x: 0.9 · 9.80665 · 0.06 · sin 15° about +y."""
-        moment = payload_moment(0.9, (0, 0, 0.06), rotation.ry(15 * deg))
+        moment = payload_moment(0.9, (0, 0, 0.06), rotation.ry(15 * deg), up=(0, 0, 1))
         assert_allclose(moment, [0, 0.9 * 9.80665 * 0.06 * np.sin(15 * deg), 0], atol=1e-15)
-        hung = payload_moment(0.9, (0, 0, 0.06), rotation.ry(15 * deg), gravity=(0, 0, 9.80665))
+        hung = payload_moment(0.9, (0, 0, 0.06), rotation.ry(15 * deg), up=(0, 0, -1))
         assert_allclose(hung, -moment, atol=1e-15)
 
-    def test_motors_of_the_hide_push_the_camera_back(self, hide):
-        """Tipped towards leg 1 the holding torques raise the camera: with them alone it would turn back, about -y."""
-        R = rotation.ry(15 * deg)
+    @pytest.mark.parametrize("up", [(0, 0, 1), (1, 0, 0), (0, -1, 0)])
+    def test_motors_of_the_hide_push_the_camera_up(self, hide, up):
+        """The holding torques alone would turn the platform so that the camera rises."""
+        R, offset = rotation.ry(15 * deg), np.array([0.01, 0, 0.06])
         theta = inverse_kinematics(hide, R)
-        torque = static_torque(hide, R, theta, load=payload_moment(0.9, (0, 0, 0.06), R))
-        up = inverse_kinematics(hide, rotation.ry(14 * deg)) - theta
-        assert torque @ up > 0
+        torque = static_torque(hide, R, theta, load=payload_moment(0.9, offset, R, up=up))
+        there = forward_kinematics(hide, theta + 1e-3 * torque, near=R)
+        assert heights(there, offset, up) > heights(R, offset, up)
 
     def test_payload_moment_broadcasts(self):
         R = random_orientations(4, seed=41)
-        moment = payload_moment([[0.5], [1.0]], (0.1, 0, 0), R)
+        moment = payload_moment([[0.5], [1.0]], (0.1, 0, 0), R, up=(0, 0, 1))
         assert moment.shape == (2, 4, 3)
         assert_allclose(moment[1, 2], np.cross(R[2] @ [0.1, 0, 0], [0, 0, -9.80665]), atol=1e-15)
+        ups = payload_moment(1.0, (0.1, 0, 0), R[:, None], up=np.eye(3))
+        assert_allclose(ups[2, 1], np.cross(R[2] @ [0.1, 0, 0], [0, -9.80665, 0]), atol=1e-15)
 
 
 class TestArrays:
@@ -352,6 +393,7 @@ class TestArrays:
 HIDE = bird_hide()
 HOME = HIDE.home_angles()
 I3 = np.eye(3)
+Z = (0, 0, 1)
 
 
 @pytest.mark.parametrize("function", [jacobian, inverse_jacobian, dexterity, singularity])
@@ -386,13 +428,14 @@ def test_bad_poses_are_refused(function, arguments, error, told):
             ValueError,
             r"pose \(2,\), moment \(3,\)",
         ),
-        (lambda: payload_moment(-1, (0, 0, 1), I3), ValueError, "the mass is -1 kg; a mass is not negative"),
-        (lambda: payload_moment([1, 1, -2], (0, 0, 1), I3), ValueError, "mass 2 is -2 kg"),
-        (lambda: payload_moment(1, (0, 1), I3), ValueError, r"offset has shape \(2,\)"),
-        (lambda: payload_moment(1, (0, 0, 1), 2 * I3), ValueError, "not a rotation"),
-        (lambda: payload_moment(1, (0, 0, 1), I3, gravity=9.81), ValueError, r"gravity has shape \(\)"),
-        (lambda: payload_moment("heavy", (0, 0, 1), I3), TypeError, "mass must hold real numbers, not 'heavy'"),
-        (lambda: payload_moment([1, 2], np.zeros((3, 3)), I3), ValueError, r"mass \(2,\), offset \(3,\)"),
+        (lambda: payload_moment(-1, Z, I3, up=Z), ValueError, "the mass is -1 kg; a mass is not negative"),
+        (lambda: payload_moment([1, 1, -2], Z, I3, up=Z), ValueError, "mass 2 is -2 kg"),
+        (lambda: payload_moment(1, (0, 1), I3, up=Z), ValueError, r"offset has shape \(2,\)"),
+        (lambda: payload_moment(1, Z, 2 * I3, up=Z), ValueError, "not a rotation"),
+        (lambda: payload_moment(1, Z, I3, up=9.81), ValueError, r"up has shape \(\)"),
+        (lambda: payload_moment(1, Z, I3, up=[Z, (0, 0, 0)]), ValueError, "up 1 is 0 long, not 1"),
+        (lambda: payload_moment("heavy", Z, I3, up=Z), TypeError, "mass must hold real numbers, not 'heavy'"),
+        (lambda: payload_moment([1, 2], np.zeros((3, 3)), I3, up=Z), ValueError, r"mass \(2,\), offset \(3,\)"),
     ],
 )
 def test_bad_arguments_are_refused(call, error, told):

@@ -240,6 +240,7 @@ WRONG: dict[str, dict[str, list[tuple[str, ...]]]] = {
             ("-J.T @ load", "J.T @ load"),
             ("-J.T @ load", "-J @ load"),
             ("R @ offset", "offset"),
+            ("mass * up", "mass * np.array([0, 0, 1])"),
         ],
         "limited": [
             ("rates * limit / fastest", "np.clip(rates, -limit, limit)"),

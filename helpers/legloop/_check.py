@@ -176,6 +176,11 @@ def unit(value: object, name: str, size: int = 3, tolerance: float = 1e-6, more:
     return array
 
 
+def upwards(value: object) -> Floats:
+    """Directions that are up, (..., 3); for every function in which a weight acts."""
+    return unit(value, "up", more="; it is the direction away from the ground, in base coordinates")
+
+
 def batch(**shapes: tuple[int, ...]) -> tuple[int, ...]:
     """The shape that the batch axes of the named arguments broadcast to."""
     try:

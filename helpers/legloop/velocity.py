@@ -28,12 +28,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import closing, leg
-from ._check import LONGEST, Floats, batch, batch_index, choice, finite, place, rotations
+from ._check import LONGEST, Floats, batch, batch_index, choice, finite, place, rotations, upwards
 from .errors import SingularError
 from .mechanism import Mechanism, joint
 
 __all__ = [
     "CLOSES",
+    "GRAVITY",
     "SINGULAR",
     "Singularity",
     "dexterity",
@@ -52,6 +53,10 @@ SINGULAR = math.sqrt(leg.ROUNDING)
 """Below this, 6e-8, a pose counts as singular: |n . u| for type 1, 1/|N^-1| of the unit normals for type 2. In a
 singular pose two roots of the closures meet, and rounding moves a double root by the square root of itself; so a
 pose that is nearer cannot be told from a singular one. `working_mode` gives 0 by the same measure."""
+
+
+GRAVITY = 9.80665
+"""m/s²: standard gravity (third General Conference on Weights and Measures, 1901; from memory)."""
 
 
 class Singularity(NamedTuple):
@@ -166,17 +171,16 @@ def static_torque(
     return np.asarray(np.einsum("...ij,...i->...j", J, M))
 
 
-def payload_moment(
-    mass: ArrayLike, offset: ArrayLike, R: ArrayLike | object, gravity: ArrayLike = (0.0, 0.0, -9.80665)
-) -> Floats:
-    """Moment of a weight about the centre: ``(R offset) x (mass gravity)``, (..., 3) in N·m, base coordinates.
+def payload_moment(mass: ArrayLike, offset: ArrayLike, R: ArrayLike | object, *, up: ArrayLike) -> Floats:
+    """Moment of a weight about the centre: ``(R offset) x (-mass GRAVITY up)``, (..., 3) in N·m, base coordinates.
 
     `mass` (...) in kg; `offset` (..., 3) of its centre of mass from the centre of the joint in m, in platform
-    coordinates; `gravity` (..., 3) in m/s², in base coordinates: give it for a joint whose base z axis is not up.
-    ValueError for a negative mass, an offset beyond 10 m (it is in millimetres), a number that is not finite, shapes
-    that do not broadcast.
+    coordinates; `up` (..., 3), a unit vector in base coordinates, says which way is up: (0, 0, 1) for a joint that
+    stands upright, (1, 0, 0) for one that lies with its x axis up. ValueError for a negative mass, an offset beyond
+    10 m (it is in millimetres), an `up` more than 1e-6 off unit length, a number that is not finite, shapes that do
+    not broadcast; TypeError for no `up`.
     """
-    masses, arms, fields = finite(mass, "mass"), finite(offset, "offset", 3), finite(gravity, "gravity", 3)
+    masses, arms, ups = finite(mass, "mass"), finite(offset, "offset", 3), upwards(up)
     poses = rotations(R)
     if (masses < 0).any():
         index = tuple(int(i) for i in np.argwhere(masses < 0)[0])
@@ -188,8 +192,8 @@ def payload_moment(
             f"offset[{', '.join(map(str, index))}] is {arms[index]:g} m; it must be at most {LONGEST:g} m: for "
             f"millimetres write {arms[index]:g}e-3"
         )
-    batch(mass=masses.shape, offset=arms.shape[:-1], R=poses.shape[:-2], gravity=fields.shape[:-1])
-    return np.asarray(np.cross((poses @ arms[..., None])[..., 0], masses[..., None] * fields))
+    batch(mass=masses.shape, offset=arms.shape[:-1], R=poses.shape[:-2], up=ups.shape[:-1])
+    return np.asarray(np.cross((poses @ arms[..., None])[..., 0], -GRAVITY * masses[..., None] * ups))
 
 
 class _Pose(NamedTuple):

@@ -13,9 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import BinaryIO
 
-from ._log_names import ANGLE_UNITS, QUATERNION_NAME, TIME_UNITS, looks_like_time, unit_of
-
 from .._travel import TravellingError
+from ._log_names import ANGLE_UNITS, QUATERNION_NAME, TIME_UNITS, looks_like_time, unit_of
 
 Rejected = tuple[tuple[int, str], ...]
 

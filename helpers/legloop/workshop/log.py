@@ -152,8 +152,6 @@ def read_log(
         names = [header.names[k] for k in plan.columns]
         _within_one_turn(path.name, values, names, where, angle_unit is not None)
     matrices = _matrices(values, plan.unit)
-    for array in (matrices, where, times):
-        array.setflags(write=False)
     used = {*plan.columns, plan.time}
     unused = tuple(name for index, name in enumerate(header.names) if index not in used)
     kept = None if plan.time is None else times

@@ -58,13 +58,12 @@ class BeltDrive:
     centre_distance : float
         From shaft to shaft, in metres: ``60*mm``; more than half the sum of the pitch diameters, at most 10 m.
     steps_per_turn, microsteps : int
-        Full steps of the motor in one turn (200 of 1.8°, as motor makers give it), and steps of the controller in one
-        full step.
+        Full steps of the motor in one turn (200 of 1.8° is common), and steps of the controller in one full step.
     width : float
         Of the belt, in metres, up to 0.5 m.
     efficiency : float
-        Torque that arrives at the joint, as a part of what the ratio promises, in (0, 1]. Toothed belts alone are
-        told to reach 0.95 to 0.98 (from memory); the bearings take their share.
+        Torque that arrives at the joint, as a part of what the ratio promises, in (0, 1]. Toothed belts alone reach
+        0.95 to 0.98 (common practice, from memory); the bearings take their share.
 
     Warns
     -----

@@ -9,11 +9,11 @@ from ..units import mm
 __all__ = ["DriveWarning", "advice"]
 
 MESH = 6
-"""Fewer teeth in mesh on the smaller pulley are worth a note: common practice; a supplier's text says the same."""
+"""Fewer teeth in mesh on the smaller pulley are worth a note: common practice, no source."""
 
 CLOSEST, FARTHEST = 15 * mm, 2.0
 """The usual centre distance: from half the sum of the pitch diameters plus the first, to the second times the sum.
-From memory, as handbooks of machine elements have it; common practice, no law."""
+Common practice, from memory."""
 
 TWO, INCH = 2 * mm, 0.080 * 25.4 * mm
 """Two pitches, 2 mm and 0.080 in, that look alike in the hand. They do not mesh with one another."""

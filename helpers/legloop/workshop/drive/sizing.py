@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ... import rotation
-from ..._check import LONGEST, Floats, finite, instance, modes, rotations
+from ..._check import LONGEST, Floats, finite, instance, modes, rotations, upwards
 from ..._travel import Frozen
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg, joint
@@ -91,13 +91,13 @@ def size_drive(
     *,
     mass: float,
     offset: ArrayLike,
+    up: ArrayLike,
     speed: float,
     curve: ArrayLike,
     margin: float = 2.0,
     efficiency: float = 0.9,
     moment: float = 0.0,
     mode: ArrayLike | None = None,
-    gravity: ArrayLike = (0.0, 0.0, -9.80665),
 ) -> Sizing:
     """The smallest ratio that carries a payload over a whole set of orientations, with a margin.
 
@@ -119,8 +119,9 @@ def size_drive(
         The joint.
     over : Certificate, or (..., 3, 3)
         Where: a proved certificate of this joint, or orientations.
-    mass, offset, gravity
-        As for `payload_moment`: kg; (3,) from the centre of the joint in platform coordinates, in m; (3,) in m/s².
+    mass, offset, up
+        As for `payload_moment`: kg; (3,) from the centre of the joint in platform coordinates, in m; (3,), a unit
+        vector in base coordinates: which way is up.
     speed : float
         Angular rate of the platform about any axis, up to this, in rad/s, in [0, 30]: ``360*deg``.
     curve : (n, 2)
@@ -147,7 +148,7 @@ def size_drive(
     load = Load(
         at_least(mass, "mass", 0.0, "kg"),
         _arm(offset),
-        _three(gravity, "gravity"),
+        _three(upwards(up), "up"),
         at_least(moment, "moment", 0.0, "N·m"),
     )
     certified = isinstance(over, Certificate)

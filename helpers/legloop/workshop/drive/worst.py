@@ -41,7 +41,7 @@ from ..._check import Floats
 from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, deg
 from ...reach import Certificate, bounds, cone
-from ...velocity import inverse_jacobian, jacobian, payload_moment, static_torque
+from ...velocity import GRAVITY, inverse_jacobian, jacobian, payload_moment, static_torque
 
 __all__ = ["Demands", "Load", "Worst", "listed", "proved"]
 
@@ -68,7 +68,8 @@ class Load(NamedTuple):
 
     mass: float
     offset: Floats
-    gravity: Floats
+    up: Floats
+    """Unit vector in base coordinates."""
     moment: float
     """Of any direction, N·m, besides the weight."""
 
@@ -94,7 +95,7 @@ def listed(m: Mechanism, poses: Floats, mode: Floats, load: Load) -> Demands:
     """The largest of the values at orientations (n, 3, 3) in one working mode."""
     theta = inverse_kinematics(m, poses, mode)
     J = jacobian(m, poses, theta)
-    weight = payload_moment(load.mass, load.offset, poses, load.gravity)
+    weight = payload_moment(load.mass, load.offset, poses, up=load.up)
     column = np.linalg.norm(J, axis=1)
     torque = np.abs(static_torque(m, poses, theta, load=weight)) + load.moment * column
     rate = np.linalg.norm(inverse_jacobian(m, poses, theta), axis=2)
@@ -163,13 +164,13 @@ def _over(m: Mechanism, c: Certificate, load: Load, boxes: cone.Boxes) -> tuple[
     J = jacobian(m, R, theta)
     column = np.linalg.norm(J, axis=1).T
     corner = np.linalg.norm(J @ _SIGNS.T, axis=1).max(axis=1)
-    weight = payload_moment(load.mass, load.offset, R, load.gravity)
+    weight = payload_moment(load.mass, load.offset, R, up=load.up)
     torque = np.abs(np.einsum("nij,ni->jn", J, weight))
     at = np.stack([(torque + load.moment * column).max(axis=0), column.max(axis=0), corner])
 
     normals = np.cross(m.elbow_axes(theta), m.platform_axes_at(R)) / np.sin(m.distal)[:, None]
     more, turned = jacobian_moves(normals, J, normal_moves(m, least, rho))
-    heavy = load.mass * float(np.linalg.norm(load.offset) * np.linalg.norm(load.gravity))
+    heavy = GRAVITY * load.mass * float(np.linalg.norm(load.offset) * np.linalg.norm(load.up))
     torque = torque + more * np.linalg.norm(weight, axis=1) + (column + more) * (heavy * rho + load.moment)
     most = np.stack([torque.max(axis=0), (column + more).max(axis=0), corner + turned])
     longest = np.sin(m.proximal) / c.least_volume

@@ -54,7 +54,7 @@ def arc_compliance(radius: ArrayLike, arc: ArrayLike, section: Section, *, inclu
     ValueError, TypeError
         Numbers out of range or in another unit, a section that reaches past the centre of the arc, no Section.
 
-    Source: any text on strength of materials, such as Timoshenko's (from memory).
+    Source: Timoshenko, Strength of Materials, 1955 (from memory).
     """
     modes, shear = arc_modes(radius, arc, section), flag(include_shear, "include_shear")
     return np.asarray(modes.sum(axis=-3) if shear else modes[..., :-1, :, :].sum(axis=-3))

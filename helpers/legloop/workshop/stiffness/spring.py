@@ -44,7 +44,7 @@ def holding_stiffness(torque: float, ratio: float, *, steps_per_turn: int = 200)
 
     The motor's torque is a sine of the lag, of one period in four full steps and of the holding torque's height; this
     is its slope at zero lag, in N·m/rad; it is softer under load, and beyond the holding torque the motor loses
-    steps. Source: any text on stepping motors (from memory).
+    steps. Source: Acarnley, Stepping Motors, 4th ed., 2002 (from memory).
 
     Parameters
     ----------
