@@ -99,9 +99,8 @@ class Program:
 
     def __call__(self, task, *columns):
         """Codes (n,) and outputs (n, k); `columns` are (n, ...) each, one record in a row."""
-        rows = np.concatenate([np.reshape(c, (len(c), -1)) for c in columns], axis=1)
         with np.errstate(invalid="ignore", over="ignore"):  # NaN of every kind may come in
-            rows = rows.astype(DTYPE[self.scalar])
+            rows = np.concatenate([np.reshape(c, (len(c), -1)) for c in columns], axis=1).astype(DTYPE[self.scalar])
         done = subprocess.run([self.file, task], input=rows.tobytes(), capture_output=True, check=False)
         assert (done.returncode, done.stderr) == (0, b""), done.stderr.decode()
         out = np.frombuffer(done.stdout).reshape(len(rows), -1)

@@ -205,15 +205,13 @@ def test_whatever_comes_in_nothing_wrong_comes_out(build, scalar):
     info = np.finfo(type_of)
     special = [0, -0.0, np.nan, np.inf, -np.inf, info.tiny, info.smallest_subnormal, -info.smallest_subnormal]
     special = np.array([*special, info.max, -info.max, 1, -1, 1 + info.eps, 1e-20, 1e20], dtype=type_of)
-    bits = rng.integers(0, 2**32 if scalar == "float" else 2**63, (count, 9))
-    raw = bits.astype(np.uint32 if scalar == "float" else np.uint64).view(type_of).reshape(count, 9)
+    raw = np.frombuffer(rng.bytes(9 * count * np.dtype(type_of).itemsize), dtype=type_of).reshape(count, 9)
     chosen = rng.choice(special, (count, 9))
     spoiled = random_orientations(count, seed=12).reshape(count, 9).astype(type_of)
     spoiled[np.arange(count), rng.integers(0, 9, count)] = rng.choice(special, count)
     nudged = reachable(HIDE, count // 10, seed=13).reshape(-1, 9).astype(type_of)
-    nudged = nudged * (1 + rng.normal(size=nudged.shape) * np.geomspace(1e-9, 1e-1, len(nudged))[:, None]).astype(
-        type_of
-    )
+    off = rng.normal(size=nudged.shape) * np.geomspace(1e-9, 1e-1, len(nudged))[:, None]
+    nudged = nudged * (1 + off).astype(type_of)
     solved = 0
     for R in (raw, chosen, spoiled, nudged):
         code, theta, volume = program.solve(R)
