@@ -20,7 +20,8 @@ def write_table(path: str | PathLike[str], columns: Mapping[str, ArrayLike], *, 
     """Write columns of equal length as comma-separated text with a line of names, which should carry the unit.
 
     Floats are written with as many digits as give the same number back, integers as integers, True and False as 1
-    and 0, and **NaN as an empty field**, which spreadsheets and ``numpy.genfromtxt`` take as "no value".
+    and 0, and **NaN, or a masked entry, as an empty field**, which spreadsheets and ``numpy.genfromtxt`` take as "no
+    value". So whole numbers with gaps stay whole: ``np.ma.array(steps, mask=lost)``.
 
     Parameters
     ----------
@@ -68,6 +69,9 @@ def _check_name(name: object, *, first: bool) -> None:
 
 
 def _as_text(values: ArrayLike, name: str) -> list[str]:
+    gaps = np.ma.getmaskarray(values) if isinstance(values, np.ma.MaskedArray) else None
+    if gaps is not None:
+        values = np.ma.getdata(values)
     try:
         flags = np.asarray(values).dtype.kind == "b"
     except ValueError:  # ragged: `numbers` says so
@@ -77,7 +81,9 @@ def _as_text(values: ArrayLike, name: str) -> list[str]:
         raise TypeError(f"{name} has dtype {array.dtype}, with more digits than are written; give float64")
     if array.ndim != 1:
         raise ValueError(f"{name} has shape {array.shape}; a column has shape (n,)")
-    if np.isinf(array).any():
-        row = int(np.argmax(np.isinf(array)))
+    empty = np.isnan(array) if gaps is None else gaps | np.isnan(array)
+    infinite = np.isinf(array) & ~empty
+    if infinite.any():
+        row = int(np.argmax(infinite))
         raise ValueError(f"{name}[{row}] is {array[row]}; a table holds finite numbers, or NaN for no value")
-    return ["" if value != value else repr(value) for value in array.tolist()]
+    return ["" if gap else repr(value) for value, gap in zip(array.tolist(), empty.tolist(), strict=True)]

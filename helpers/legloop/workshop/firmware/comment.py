@@ -11,7 +11,7 @@ from ...mechanism import deg
 from .limits import Limits
 from .settings import Settings
 
-__all__ = ["about", "limits"]
+__all__ = ["about", "limits", "singular"]
 
 WIDTH = 115
 """Of a line behind "// ": 118 in all, as everywhere here."""
@@ -41,6 +41,29 @@ def limits(given: Settings) -> list[str]:
         lines.append(f"At home (R = I) the motors stand at {told} as the machine counts.")
     lines += [f"CAUTION: {_plain(note)}." for note in given.notes]
     return [part for line in lines for part in wrap(line, WIDTH - 14, subsequent_indent="  ")]
+
+
+def singular(given: Settings) -> list[str]:
+    """How near to singular poses it comes, and what V can do within a tick, in lines."""
+    elbow, volume, tick = given.floors.elbow, given.floors.volume, given.floors.tick(given.m, given.eps)
+    links = f"within {elbow / deg:.3g} deg of folded or stretched" if elbow else "just folded or stretched"
+    refused = "is refused" if elbow else "is NOT refused"
+    lines = [
+        f"a leg whose links are {links} {refused}: there its motor would have to race (type 1).",
+        "V is the determinant of the unit normals w x R v / sin(alpha_2), legs in the order of legloop. Where it is "
+        "0 the platform goes limp (type 2): the motors cannot hold it, and slower does not help. "
+        f"Where |V| is below {volume:g} a pose is refused; elsewhere the platform turns by at most "
+        f"{given.floors.play:.3g} times what the legs miss. legloop_track refuses a V of another sign than the last. "
+        "Two samples CANNOT see V pass zero and come back between them. It does not do so where in one tick the path "
+        f"of the platform is at most {_down(tick)} rad, and that of each motor as well: choose a tick that short.",
+    ]
+    return [part for line in lines for part in wrap(line, WIDTH - 14)]
+
+
+def _down(value: float) -> str:
+    """Two digits, rounded down."""
+    unit = 10 ** (np.floor(np.log10(value)) - 1)
+    return f"{np.floor(value / unit) * unit:.2g}"
 
 
 def _both(of: Limits, convention: Convention, k: int) -> str:

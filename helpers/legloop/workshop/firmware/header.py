@@ -14,10 +14,10 @@ from numpy.typing import ArrayLike
 
 from ..._check import ROTATION_TOLERANCE, flag
 from ...convention import Convention
-from ...mechanism import Mechanism
+from ...mechanism import Mechanism, deg
 from .._file import file_path, write_text
 from ..drive import BeltDrive
-from .comment import about, limits
+from .comment import about, limits, singular
 from .limits import FARTHEST, LimitsWarning
 from .literals import Literals
 from .self_test import self_test
@@ -37,10 +37,13 @@ MEANING = {
     Status.NOT_UNIT: "the quaternion is not of length 1",
     Status.NOT_ROTATION: "scaled, skewed, mirrored, or not made of numbers",
     Status.UNREACHABLE: "a leg is too short or too long for this orientation",
-    Status.UNDETERMINED: "the axes of a leg coincide, any angle would do: use legloop_track",
+    Status.UNDETERMINED: "the axes of a leg coincide: any motor angle would do",
     Status.JUMP: "a motor would have to move by more than `jump`",
     Status.TRAVEL: "an angle is outside the limits of its motor",
-    Status.BAD_ARGUMENT: "`last`, `jump`, `most` or an angle is out of its range or not a number",
+    Status.BAD_ARGUMENT: "an argument that is no pose is out of its range or not a number",
+    Status.NEAR_TYPE_1: "a leg is folded or stretched, or nearly",
+    Status.NEAR_TYPE_2: "|V| is too small: the platform is limp, or nearly; slower does not help",
+    Status.CROSSED_TYPE_2: "V has changed its sign since the last tick: on the way the platform is limp",
 }
 
 _TRAVEL = Template("""
@@ -69,7 +72,7 @@ static inline int legloop_steps(const legloop_scalar theta[3], long steps[3])
 
     for (i = 0; i < 3; ++i) {
         count[i] = theta[i] * $per_radian;
-        if (!(fabs$f(theta[i]) <= LEGLOOP_FARTHEST && fabs$f(count[i]) <= $counter)) {
+        if (!(legloop_size_(theta[i]) <= LEGLOOP_FARTHEST && legloop_size_(count[i]) <= $counter)) {
             return LEGLOOP_BAD_ARGUMENT;
         }
     }
@@ -96,14 +99,17 @@ def write_header(
     motor_limits: ArrayLike | None = None,
     travel: ArrayLike | None = None,
     scalar: str = "float",
+    least_elbow: float = 2 * deg,
+    least_volume: float = 0.05,
     overwrite: bool = False,
 ) -> None:
     """Write the inverse kinematics of one joint in one working mode as a C99 header that stands alone.
 
     The header offers, with ``legloop_scalar`` for `scalar`:
 
-    - ``int legloop_solve(const legloop_scalar r[9], legloop_scalar theta[3])``;
-    - ``legloop_track(r, last, jump, theta)``, the equal angles nearest to the last ones, a jump refused;
+    - ``int legloop_solve(const legloop_scalar r[9], legloop_scalar theta[3], legloop_scalar *volume)``;
+    - ``legloop_track(r, last, last_volume, jump, theta, volume)``, the equal angles nearest to the last ones; it
+      refuses a jump, and a volume of another sign than the last;
     - ``legloop_from_quaternion(q, r)``, scalar last, and before it ``legloop_normalise(q, most, unit)`` for sensors;
     - ``legloop_steps(theta, steps)``, if there is a drive;
     - ``legloop_self_test()``, 0 where the processor agrees with this package.
@@ -117,6 +123,13 @@ def write_header(
     `.travel`; `travel` alone is counted by the machine, as by `MotionLimits`. The header tells limits in both
     countings. Which of the angles that differ by whole turns `legloop_solve` gives: the one in (-pi, pi] as the
     machine counts; with limits the one nearest to the middle of them.
+
+    **Singular poses** are refused with a margin. ``volume`` is V, the determinant of the unit normals
+    ``w x R v / sin(alpha_2)``, legs in our order: ``singularity(...).volume / prod(sin(distal))``. The
+    `.least_volume` of a certificate is the least size of the same number. Where V = 0 the platform goes limp: the
+    motors cannot hold it, and slower does not help. A path along which V changes its sign passes through such a pose,
+    whatever the samples say. Two samples see one change of sign, not two. The comment of the header gives a length:
+    if the platform and each motor move by less in one tick, there cannot be two.
 
     Parameters
     ----------
@@ -138,6 +151,14 @@ def write_header(
         bounds. Give one of the two. An infinite end is open; `legloop_solve` then gives the angle nearest to 0.
     scalar : "float" or "double"
         What the C computes with.
+    least_elbow : float
+        How near to folded or stretched a leg may be, in radians, as `.elbow` of `singularity` counts, in [0, 45°].
+        A motor then turns at most ``1 / (sin(alpha_1) sin(least_elbow))`` times as fast as the platform: 33 times for
+        2° and a first link of 60°. 0: every leg that closes is solved; in a leg whose axes coincide `legloop_track`
+        keeps the last angle.
+    least_volume : float
+        Least size of V of a pose that is solved, in [0.01, 1); V is 1 at best. The platform turns by at most
+        ``1.5 / least_volume`` times what the legs miss by play or rounding: 30 times for 0.05.
     overwrite : bool
         Replace a file that exists, as in `write_table`: someone may have edited it.
 
@@ -153,7 +174,7 @@ def write_header(
         The file exists, and `overwrite` is False.
     ValueError, TypeError, OSError
         An argument is not what it should be, both `motor_limits` and `travel` are given, the joint reaches nothing in
-        this mode within the limits, the path cannot be written.
+        this mode within the limits and away from singular poses, the path cannot be written.
     """
     target, replace = file_path(path), flag(overwrite, "overwrite")
     if target.is_dir():
@@ -162,7 +183,7 @@ def write_header(
         raise ValueError(f"path is {str(path)!r}; a C header ends in .h, as joint.h does")
     if not target.parent.is_dir():
         raise FileNotFoundError(f"path {str(path)!r} lies in a directory that does not exist; make it first")
-    given = settings(m, mode, convention, drive, motor_limits, travel, scalar)
+    given = settings(m, mode, convention, drive, motor_limits, travel, scalar, least_elbow, least_volume)
     text = header(given)
     for note in given.notes:
         warnings.warn(note, LimitsWarning, stacklevel=2)
@@ -177,7 +198,10 @@ def header(given: Settings) -> str:
         "about": "\n".join(f"// {line}".rstrip() for line in about(given)),
         "frames": "both as legloop has them" if given.convention == Convention() else "both as the machine has them",
         "angles": "as legloop has them" if given.convention == Convention() else "as the machine counts them (above)",
-        "limits": ("\n//" + " " * 16).join(limits(given)),
+        "limits": _indented(limits(given)),
+        "singular": _indented(singular(given)),
+        "least_volume": number(given.floors.volume),
+        "unit": number(_parity(given) / float(np.prod(np.sin(given.m.distal)))),
         "digits": number.digits,
         "type": given.scalar,
         "bytes": np.dtype(SCALARS[given.scalar]).itemsize,
@@ -206,25 +230,41 @@ def header(given: Settings) -> str:
     return Template(text).substitute(guard=f"LEGLOOP_{mark}_H")  # another joint, another guard
 
 
+def _indented(lines: list[str]) -> str:
+    return ("\n//" + " " * 16).join(lines)
+
+
 def _status(status: Status) -> str:
     comma = "" if status == max(Status) else ","  # C99 would take one more, C++ of 1998 would not
-    return f"    {f'LEGLOOP_{status.name} = {status.value}{comma}':<26}// {MEANING[status]}"
+    return f"    {f'LEGLOOP_{status.name} = {status.value}{comma}':<29} // {MEANING[status]}"
+
+
+def _parity(given: Settings) -> float:
+    """V counts the legs in our order; an odd order of the machine changes the sign of the determinant."""
+    return float(np.round(np.linalg.det(np.eye(3)[list(given.convention.leg_order)])))
 
 
 def _leg(given: Settings, number: Literals, k: int) -> str:
-    p = ["p[0]", "p[1]", "p[2]"]
+    p, least = ["p[0]", "p[1]", "p[2]"], float(given.least_discriminant[k])
     lines = [f"// leg {k + 1}"]
-    lines += [f"p[{i}] = {number.sum(given.platform[k], [f'r[{3 * i + j}]' for j in range(3)])};" for i in range(3)]
-    lines += [f"{name} = {number.sum(row, p)}" for name, row in zip("abc", given.rows[k], strict=True)]
-    lines[-3:-1] = [f"{line};" for line in lines[-3:-1]]
-    constant = float(given.constant[k])
-    lines[-1] += f" {'-' if constant > 0 else '+'} {number(abs(constant))};" if constant else ";"
+    for i in range(3):
+        entries = [f"r[{3 * i + j}]" for j in range(3)]
+        lines.append(f"p[{i}] = {number.sum(given.platform[k], entries, 0)};")
+    constants = [0.0, 0.0, -float(given.constant[k])]
+    for name, row, constant in zip("abc", given.rows[k], constants, strict=True):
+        lines.append(f"{name} = {number.sum(row, p, constant)};")
     lines += [
-        f"code = legloop_leg_(a, b, c, {number(given.elbow[k])}, about[{k}], keep, &theta[{k}]);",
+        f"code = legloop_leg_(a, b, c, {number(given.elbow[k])}, {number(least)}, about[{k}], keep, &angle);",
         "if (code != LEGLOOP_SOLVED) {",
         "    return code;",
         "}",
+        f"theta[{k}] = legloop_nearest_(angle, about[{k}]);",
+        f"cosine = cos{number.suffix}(angle);",
+        f"sine = sin{number.suffix}(angle);",
     ]
+    for i, (a, b, c) in enumerate(given.rows[k].T):
+        lines.append(f"w[{i}] = {number.sum(np.array([a, b]), ['cosine', 'sine'], c)};")
+    lines.append(f"legloop_normal_(w, p, n[{k}]);")
     return "\n".join(f"    {line}" for line in lines)
 
 

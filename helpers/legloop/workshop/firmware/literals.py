@@ -29,11 +29,12 @@ class Literals:
         """Several, with commas between them."""
         return ", ".join(self(value) for value in values)
 
-    def sum(self, factors: Floats, names: list[str]) -> str:
-        """``k * x + ...`` without the terms that are zero."""
+    def sum(self, factors: Floats, names: list[str], constant: float) -> str:
+        """``k * x + ... + constant`` without the terms that are zero."""
         text = ""
-        for k, name in zip(factors.tolist(), names, strict=True):
+        for k, name in (*zip(factors.tolist(), names, strict=True), (constant, "")):
             if k:
                 sign = ("-" if k < 0 else "") if not text else (" - " if k < 0 else " + ")
-                text += sign + (name if abs(k) == 1 else f"{self(abs(k))} * {name}")
+                size = "" if name and abs(k) == 1 else self(abs(k))
+                text += sign + size + (" * " if name and size else "") + name
         return text or self(0)

@@ -21,8 +21,8 @@ _QUATERNION = np.array([1.0, -2.0, 4.0, 6.0]) / np.sqrt(57)
 _PAST = 0.01
 """So far past an end, in radians, an angle must be refused: a hundred times what a float rounds at 100 turns."""
 
-_STEP_CHECK = """    if (code == LEGLOOP_SOLVED
-        && (legloop_steps(wanted, steps) != LEGLOOP_SOLVED || steps[0] != s0 || steps[1] != s1 || steps[2] != s2)) {
+_STEP_CHECK = """    if (legloop_steps(wanted, steps) != LEGLOOP_SOLVED
+        || steps[0] != s0 || steps[1] != s1 || steps[2] != s2) {
         return 0;
     }
 """
@@ -50,6 +50,7 @@ def self_test(given: Settings, number: Literals) -> dict[str, Any]:
         "step_locals": "    long steps[3];\n" if steps else "",
         "step_check": _STEP_CHECK if steps else "",
         "self_test_tolerance": number(cases.tolerance),
+        "volume_tolerance": number(cases.volume_tolerance),
         "self_test": "\n".join(tests),
         "count": count,
         "refused": sum("SOLVED" not in line for line in lines),
@@ -74,8 +75,9 @@ def _calls(given: Settings, cases: Golden, number: Literals) -> list[str]:
     broken = len(rows) - len(cases.codes)
     names = [Status(code) for code in cases.codes] + [Status.NOT_ROTATION] * broken
     theta = np.concatenate([cases.theta, np.zeros((broken, 3))])
+    volume = np.concatenate([cases.volume, np.zeros(broken)])
     steps = given.steps(theta)
-    ends = [number.row(angles) for angles in theta]
+    ends = [f"{number.row(angles)}, {number(v)}" for angles, v in zip(theta, volume.tolist(), strict=True)]
     if steps is not None:
         ends = [f"{end}, {', '.join(f'{count}L' for count in row)}" for end, row in zip(ends, steps, strict=True)]
     return [

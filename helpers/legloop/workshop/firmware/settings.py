@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,8 +26,9 @@ from ...inverse import inverse_kinematics
 from ...mechanism import Mechanism, joint
 from ..drive import BeltDrive
 from .limits import Limits, limits_of
+from .singular import Floors, floors_of, unit_volume
 
-__all__ = ["SCALARS", "Settings", "Status", "angle_error", "settings"]
+__all__ = ["SCALARS", "Answers", "Settings", "Status", "angle_error", "settings"]
 
 SCALARS: dict[str, Any] = {"float": np.float32, "double": np.float64}
 
@@ -46,6 +47,9 @@ class Status(IntEnum):
     JUMP = 5
     TRAVEL = 6
     BAD_ARGUMENT = 7
+    NEAR_TYPE_1 = 8
+    NEAR_TYPE_2 = 9
+    CROSSED_TYPE_2 = 10
 
 
 def angle_error(discriminant: ArrayLike, theta: ArrayLike = np.pi, *, scalar: str = "float") -> Floats:
@@ -71,6 +75,19 @@ def angle_error(discriminant: ArrayLike, theta: ArrayLike = np.pi, *, scalar: st
         return np.asarray(float(np.finfo(_scalar(scalar)).eps) * (32 / np.sqrt(square) + np.abs(angle)))[()]
 
 
+class Answers(NamedTuple):
+    """Of n poses; motors and legs in the order of the machine."""
+
+    codes: NDArray[np.int_]
+    """(n,): of `Status`."""
+    theta: Floats
+    """(n, 3): as the machine counts, whatever the code; NaN where a leg does not close."""
+    D: Floats
+    """(n, 3): discriminants."""
+    volume: Floats
+    """(n,): V; NaN where a leg does not close."""
+
+
 @dataclass(frozen=True, eq=False)
 class Settings:
     """The checked arguments of `write_header`, and what is folded from them; legs in the order of the machine."""
@@ -83,6 +100,8 @@ class Settings:
     scalar: str
     limits: Limits | None
     """None where none were given."""
+    floors: Floors
+    """How near to singular poses it may come."""
     platform: Floats
     """(3, 3): v' of each leg."""
     rows: Floats
@@ -97,6 +116,11 @@ class Settings:
         return float(np.finfo(SCALARS[self.scalar]).eps)
 
     @property
+    def least_discriminant(self) -> Floats:
+        """(3,): least D of each leg, legs in the order of the machine."""
+        return self.floors.least_discriminant(self.m)[list(self.convention.leg_order)]
+
+    @property
     def middle(self) -> Floats:
         """(3,): which of the angles that differ by whole turns `legloop_solve` takes: the one nearest to this."""
         return np.zeros(3) if self.limits is None else self.limits.middle
@@ -104,8 +128,8 @@ class Settings:
     @property
     def home(self) -> Floats | None:
         """(3,): motor angles at our R = I as the machine counts; None where the joint has none there."""
-        code, angle = self.without_limits(self.convention.orientation_to_theirs(np.eye(3))[None])
-        return angle[0] if code[0] == Status.SOLVED else None
+        angle = self.answers(self.convention.orientation_to_theirs(np.eye(3))[None]).theta[0]
+        return None if np.isnan(angle).any() else angle
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -113,36 +137,33 @@ class Settings:
         home = self.home
         return () if self.limits is None or home is None else self.limits.notes(home, self.convention)
 
-    def expected(self, theirs: Floats) -> tuple[NDArray[np.int_], Floats]:
-        """What `legloop_solve` must answer at their orientations (n, 3, 3): codes (n,), angles (n, 3) or NaN."""
-        code, angle = self.without_limits(theirs)
+    def rounded(self, R: Floats) -> Floats:
+        """Orientations as the C holds them, in float64."""
+        return np.asarray(R.astype(SCALARS[self.scalar]).astype(np.float64) + 0.0)
+
+    def answers(self, theirs: Floats) -> Answers:
+        """What `legloop_solve` must answer at their orientations (n, 3, 3)."""
+        R = self.convention.orientation_to_ours(theirs)
+        ours = inverse_kinematics(self.m, R, self.mode, unreachable="nan")
+        lost, order = np.isnan(ours), list(self.convention.leg_order)
+        angle = self.convention.angles_to_theirs(np.where(lost, 0.0, ours))
+        turns = (self.middle - angle) / (2 * np.pi)
+        angle += 2 * np.pi * (np.floor(turns) + (turns - np.floor(turns) >= 0.5))
+        angle = _without_residue(angle)
+        angle[lost.any(axis=1)] = np.nan
+        a_b_c = self.m.leg_equation(R)
+        D, free = leg.discriminant(*a_b_c)[:, order], leg.undetermined(*a_b_c)[:, order]
+        failed = np.where(np.less(D, self.least_discriminant), Status.NEAR_TYPE_1, Status.SOLVED)
+        failed = np.where(free, Status.UNDETERMINED, np.where(lost[:, order], Status.UNREACHABLE, failed))
+        first = np.argmax(failed != Status.SOLVED, axis=1)  # the leg that fails first, as in the C
+        code = failed[np.arange(len(failed)), first]
+        volume = unit_volume(self.m, R, ours)
+        code = np.where((code == Status.SOLVED) & (np.abs(volume) < self.floors.volume), Status.NEAR_TYPE_2, code)
         if self.limits is not None:
             low, high = self.limits.theirs.T
             beyond = ((angle < low) | (angle > high)).any(axis=1)
             code = np.where((code == Status.SOLVED) & beyond, Status.TRAVEL, code)
-        angle[code != Status.SOLVED] = np.nan
-        return code, angle
-
-    def without_limits(self, theirs: Floats) -> tuple[NDArray[np.int_], Floats]:
-        """As `expected`, but beyond the limits too there is a code SOLVED and an angle."""
-        R = self.convention.orientation_to_ours(theirs)
-        ours = inverse_kinematics(self.m, R, self.mode, unreachable="nan")
-        lost = np.isnan(ours)
-        angle = self.convention.angles_to_theirs(np.where(lost, 0.0, ours))
-        angle += 2 * np.pi * np.rint((self.middle - angle) / (2 * np.pi))
-        angle = _without_residue(angle)
-        free = leg.undetermined(*self.m.leg_equation(R))
-        failed = np.where(free, Status.UNDETERMINED, np.where(lost, Status.UNREACHABLE, Status.SOLVED))
-        failed = failed[:, list(self.convention.leg_order)]
-        first = np.argmax(failed != Status.SOLVED, axis=1)  # the leg that fails first, as in the C
-        code = failed[np.arange(len(failed)), first]
-        angle[code != Status.SOLVED] = np.nan
-        return code, angle
-
-    def discriminants(self, theirs: Floats) -> Floats:
-        """D of each leg at their orientations (n, 3, 3); (n, 3), legs in their order."""
-        a_b_c = self.m.leg_equation(self.convention.orientation_to_ours(theirs))
-        return leg.discriminant(*a_b_c)[:, list(self.convention.leg_order)]
+        return Answers(code, angle, D, volume)
 
     def steps(self, theta: Floats) -> NDArray[np.int64] | None:
         """Microsteps of their angles (n, 3); None without a drive."""
@@ -157,6 +178,8 @@ def settings(
     motor_limits: ArrayLike | None,
     travel: ArrayLike | None,
     scalar: object,
+    least_elbow: object,
+    least_volume: object,
 ) -> Settings:
     """Check the arguments, and fold joint, mode and convention into constants."""
     m, signs = joint(m), modes(mode)
@@ -187,6 +210,7 @@ def settings(
         drive,
         str(scalar),
         limits_of(motor_limits, travel, theirs, str(scalar), type_of),
+        floors_of(least_elbow, least_volume),
         _without_residue(m.platform_axes[order] @ theirs.platform.T),
         _without_residue(size[..., None] * (turned @ theirs.base.T)),
         _without_residue(np.cos(m.distal[order])),

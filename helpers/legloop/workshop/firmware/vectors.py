@@ -12,11 +12,13 @@ from numpy.typing import ArrayLike, NDArray
 from ... import rotation
 from ..._check import Floats, whole
 from ...convention import Convention
-from ...mechanism import Mechanism
+from ...mechanism import Mechanism, deg
 from ..drive import BeltDrive
 from ..log import write_table
 from .limits import LimitsWarning
-from .settings import SCALARS, Settings, Status, angle_error, settings
+from .refused import nearly_singular
+from .settings import SCALARS, Answers, Settings, Status, angle_error, settings
+from .singular import volume_error
 
 __all__ = ["Golden", "golden", "write_vectors"]
 
@@ -34,6 +36,8 @@ def write_vectors(
     motor_limits: ArrayLike | None = None,
     travel: ArrayLike | None = None,
     scalar: str = "float",
+    least_elbow: float = 2 * deg,
+    least_volume: float = 0.05,
     count: int = 1000,
     seed: int = 0,
     overwrite: bool = False,
@@ -42,17 +46,24 @@ def write_vectors(
 
     Columns: ``qx qy qz qw``; ``r00 ... r22``, the matrix row by row, its entries rounded to `scalar`; ``code``, of
     `Status`; ``theta1_rad ...`` as `legloop_solve` of `write_header` gives them, computed in float64 from that
-    rounded matrix; ``D1 ...``, for `angle_error`; ``steps1 ...`` if there is a drive. Empty: there is no such value.
+    rounded matrix; ``D1 ...``, for `angle_error`; ``V``, which the C gives where the code is 0; ``steps1 ...``, whole
+    numbers, if there is a drive. Empty: there is no such value.
 
     The first rows are three that must be refused: scaled, mirrored, all zero. Home follows, then `count` orientations
-    by `seed`, half of them spread over all turns and half near home. Arguments, warnings and errors as for
+    by `seed`, half of them spread over all turns and half near home; at last, if such are found, one that is refused
+    for V and one for a leg that is nearly folded or stretched. Any two solved rows whose V differ in sign are a pair
+    for `Status.CROSSED_TYPE_2`. Arguments, warnings and errors as for
     `write_header`; a ValueError or TypeError too for a `count` below 1 and for a `seed` that is no whole number from
     0 on.
     """
-    given = settings(m, mode, convention, drive, motor_limits, travel, scalar)
+    given = settings(m, mode, convention, drive, motor_limits, travel, scalar, least_elbow, least_volume)
     q, R = orientations(given, whole(count, "count", 1, "orientations"), whole(seed, "seed", 0, "steps"))
+    near = nearly_singular(given, R)
+    q, R = np.concatenate([q, rotation.to_quaternion(near)]), np.concatenate([R, given.rounded(near)])
     broken = np.stack([2 * np.eye(3), np.diag([1.0, 1.0, -1.0]), np.zeros((3, 3))])
-    code, theta = given.expected(R)
+    at = given.answers(R)
+    solved = (at.codes == Status.SOLVED)[:, None]
+    theta = np.where(solved, at.theta, np.nan)
     first = len(broken)
 
     def column(values: Floats) -> Floats:
@@ -61,13 +72,14 @@ def write_vectors(
     table: dict[str, ArrayLike] = {f"q{name}": column(q[:, k]) for k, name in enumerate("xyzw")}
     entries = np.concatenate([broken, R])
     table |= {f"r{i}{k}": entries[:, i, k] for i in range(3) for k in range(3)}
-    table["code"] = np.concatenate([np.full(first, int(Status.NOT_ROTATION)), code])
+    table["code"] = np.concatenate([np.full(first, int(Status.NOT_ROTATION)), at.codes])
     table |= {f"theta{k + 1}_rad": column(theta[:, k]) for k in range(3)}
-    table |= {f"D{k + 1}": column(D) for k, D in enumerate(given.discriminants(R).T)}
+    table |= {f"D{k + 1}": column(D) for k, D in enumerate(at.D.T)} | {"V": column(at.volume)}
     steps = given.steps(np.nan_to_num(theta))
     if steps is not None:
-        counted = np.where(np.isnan(theta), np.nan, steps)
-        table |= {f"steps{k + 1}": column(counted[:, k]) for k in range(3)}
+        counted = np.concatenate([np.zeros((first, 3), dtype=np.int64), steps])
+        unsolved = np.concatenate([np.ones((first, 1), dtype=bool), ~solved])
+        table |= {f"steps{k + 1}": np.ma.array(counted[:, k], mask=unsolved[:, 0]) for k in range(3)}
     for note in given.notes:
         warnings.warn(note, LimitsWarning, stacklevel=2)
     write_table(path, table, overwrite=overwrite)
@@ -82,37 +94,47 @@ def orientations(given: Settings, count: int, seed: int) -> tuple[Floats, Floats
     ours /= np.linalg.norm(ours, axis=1, keepdims=True)
     R = np.concatenate([np.eye(3)[None], rotation.from_quaternion(ours)])
     theirs = given.convention.orientation_to_theirs(R)
-    return rotation.to_quaternion(theirs), theirs.astype(SCALARS[given.scalar]).astype(np.float64) + 0.0
+    return rotation.to_quaternion(theirs), given.rounded(theirs)
 
 
 class Golden(NamedTuple):
-    """Cases for the self-test: ``n`` that are solved, at most one out of reach, at most one beyond the limits."""
+    """Cases for the self-test: ``n`` that are solved, then at most one of each kind that is refused."""
 
     orientations: Floats
     codes: list[int]
     theta: Floats
     """Zero where the case is refused."""
+    volume: Floats
+    """V; zero where the case is refused."""
     tolerance: float
+    """Of the angles."""
+    volume_tolerance: float
 
 
 def golden(given: Settings, count: int = 6) -> Golden:
-    """Choose cases whose answer no rounding can turn over: D not small, far from half a turn, a limit, half a step.
+    """Choose cases whose answer no rounding turns over: D not small, far from a floor, a limit, half a turn or step.
 
     ValueError where the joint closes at none of thousands of orientations.
     """
     _, R = orientations(given, 4000, seed=1)
-    code, theta = given.expected(R)
-    known = np.nan_to_num(theta).astype(SCALARS[given.scalar]).astype(np.float64)  # as it will be printed
-    D = np.where(code[:, None] == Status.SOLVED, given.discriminants(R), -1.0).min(axis=1)
+    at = given.answers(R)
+    known = np.nan_to_num(at.theta).astype(SCALARS[given.scalar]).astype(np.float64)  # as it will be printed
+    solved = at.codes == Status.SOLVED
+    D = np.where(solved[:, None], at.D, -1.0).min(axis=1)
     least = np.minimum(_LEAST_D, D.max() / 2)
     good = (least < D) & (D > 0)
     if not good.any():
         within = "" if given.limits is None else f" within its limits ({given.limits.told})"
         raise ValueError(
-            f"no orientation was found that the joint reaches in this mode{within}, so that nothing could be tested: "
-            f"check the numbers of the joint and, if given, the limits ({len(R)} orientations were tried)"
+            f"no orientation was found that the joint reaches in this mode{within}, far enough from singular poses "
+            f"(least_elbow {given.floors.elbow / deg:g}°, least_volume {given.floors.volume:g}), so that nothing "
+            "could be tested: check the numbers of the joint and, if given, the limits "
+            f"({len(R)} orientations were tried)"
         )
     tolerance = 2 * float(angle_error(D[good].min(), scalar=given.scalar))  # the reference is rounded as well
+    blur = 2 * volume_error(given.m, given.eps, tolerance)
+    good &= np.abs(at.volume) > given.floors.volume + blur
+    good &= np.greater(at.D, given.least_discriminant + 64 * given.eps).all(axis=1)
     good &= (np.abs(known - given.middle) < np.pi - 2 * tolerance).all(axis=1)
     if given.drive is not None:
         part = known / given.drive.step_angle  # in the C a product of two rounded numbers, itself rounded
@@ -123,29 +145,36 @@ def golden(given: Settings, count: int = 6) -> Golden:
     chosen = np.flatnonzero(good)[:count]
     if not len(chosen):
         raise ValueError(
-            f"no orientation was found at which rounding to {given.scalar} leaves steps and limits as they are: "
-            "widen the limits, take larger steps, or scalar='double'"
+            f"no orientation was found at which rounding to {given.scalar} leaves steps, floors and limits as they "
+            "are: widen the limits, take larger steps, or scalar='double'"
         )
-    picked = np.concatenate([chosen, _surely_out(given, R), _surely_beyond(given, R, least, tolerance)])
-    return Golden(R[picked], code[picked].tolist(), known[picked], tolerance)
+    clear = (np.abs(at.volume) > given.floors.volume + blur) & np.greater(at.D, least).all(axis=1)
+    refused = np.concatenate([R[_surely_out(at)], R[_surely_beyond(given, at, clear, tolerance)]])
+    refused = np.concatenate([refused, given.rounded(nearly_singular(given, R))])
+    codes = [int(Status.SOLVED)] * len(chosen) + given.answers(refused).codes.tolist()
+    zeros = np.zeros((len(refused), 3))
+    return Golden(
+        np.concatenate([R[chosen], refused]),
+        codes,
+        np.concatenate([known[chosen], zeros]),
+        np.concatenate([at.volume[chosen], zeros[:, 0]]),
+        tolerance,
+        blur,
+    )
 
 
-def _surely_out(given: Settings, R: Floats) -> NDArray[np.intp]:
+def _surely_out(at: Answers) -> NDArray[np.intp]:
     """Index of an orientation, if there is one, whose first leg that fails is out of reach by far."""
-    code, _ = given.expected(R)
-    D = given.discriminants(R)
-    far = (code == Status.UNREACHABLE) & (D.min(axis=1) < -_LEAST_D) & (np.abs(D) > _LEAST_D).all(axis=1)
+    far = (at.codes == Status.UNREACHABLE) & (at.D.min(axis=1) < -_LEAST_D) & (np.abs(at.D) > _LEAST_D).all(axis=1)
     return np.flatnonzero(far)[:1]
 
 
-def _surely_beyond(given: Settings, R: Floats, least: float, tolerance: float) -> NDArray[np.intp]:
-    """Index of an orientation, if there is one, that is reached with D above `least`, clearly beyond a limit."""
+def _surely_beyond(given: Settings, at: Answers, clear: NDArray[np.bool_], tolerance: float) -> NDArray[np.intp]:
+    """Index of an orientation, if there is one, that is reached and `clear` of floors, and clearly beyond a limit."""
     if given.limits is None:
         return np.zeros(0, dtype=np.intp)
-    code, theta = given.without_limits(R)
-    theta = np.where(code[:, None] == Status.SOLVED, theta, given.middle)
+    theta = np.where(clear[:, None], at.theta, given.middle)
     low, high = given.limits.theirs.T
-    solved = (given.discriminants(R) > least).all(axis=1)
     one_turn = (np.abs(theta - given.middle) < np.pi - 2 * tolerance).all(axis=1)
     beyond = (np.maximum(low - theta, theta - high) > 2 * tolerance).any(axis=1)
-    return np.flatnonzero(solved & one_turn & beyond)[:1]
+    return np.flatnonzero(clear & one_turn & beyond)[:1]
