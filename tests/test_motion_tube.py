@@ -11,7 +11,7 @@ import pytest
 from common import FULL
 from legloop import Convention, deg, inverse_kinematics, rotation
 from legloop.lesson.cases import bird_hide
-from legloop.workshop.motion import MotionError, MotionLimits, jog, stop
+from legloop.workshop.motion import MotionError, MotionLimits, jog, stop, tube
 from legloop.workshop.motion.knots import Joint
 from legloop.workshop.motion.limits import Walls
 from legloop.workshop.motion.tube import first_proved
@@ -85,6 +85,38 @@ def test_a_tick_out_and_back_is_judged_by_its_middle(size, kept):
     assert (least > 4 * deg) == kept
     it = Joint(HIDE, np.ones(3, dtype=int), Walls.of(limits, Convention()))
     assert (first_proved(it, R, ways) is not None) == kept
+
+
+def test_ways_are_those_of_the_motors():
+    """Speeds change evenly in the tick, and keep their ratio after it: summed in fine steps."""
+    rng = np.random.default_rng(2)
+    start, leaving, bend = rng.normal(size=3), rng.normal(size=3), rng.normal(size=(3, 2))
+    ways = Ways(start, leaving, bend, np.array([2.5, 1.7]))
+    s = np.linspace(0, 2.5, 25_001)
+    theta, rate = ways.at(np.stack([s, s]), np.array([0, 1]))
+    for k in range(2):
+        speeds = leaving[:, None] + bend[:, k, None] * np.minimum(s, 1)
+        np.testing.assert_allclose(rate[:, k], speeds, rtol=0, atol=1e-14)
+        summed = start + (speeds[:, :-1] + speeds[:, 1:]).sum(axis=1) / 2 * 1e-4
+        np.testing.assert_allclose(theta[:, k, -1], summed, rtol=0, atol=1e-9)
+        low, high = theta[:, k, :].min(axis=1), theta[:, k, :].max(axis=1)
+        only = ways._replace(bend=bend[:, k, None], end=np.array([2.5]))
+        assert only.within(low - 1e-6, high + 1e-6)[0]  # turning points between two of the places: less than 1e-8
+        assert not only.within(low + 1e-4, high + 1)[0] or (low == start).any()
+        assert not only.within(low - 1, high - 1e-4)[0] or (high == start).any()
+
+
+def test_a_function_stays_between_its_ends_and_what_its_bend_allows():
+    rng = np.random.default_rng(6)
+    pace, phase, size = rng.uniform(0.1, 6, 4000), rng.uniform(0, 7, 4000), rng.uniform(0.1, 5, 4000)
+    f = size * np.sin(pace * np.linspace(0, 1, 400)[:, None] + phase)
+    least = tube._least(f[[0, -1]].T, (size * pace**2)[:, None])[:, 0]
+    assert (least <= f.min(axis=0) + 1e-12).all()
+    a, b = f[0], f[-1]
+    bent = np.full((4000, 1), 3.0)  # the parabola itself, which bends as much as is allowed, all along
+    x = np.linspace(0, 1, 2001)[:, None]
+    parabola = a + (b - a) * x - 1.5 * x * (1 - x)
+    np.testing.assert_allclose(tube._least(np.stack([a, b], axis=1), bent)[:, 0], parabola.min(axis=0), atol=1e-6)
 
 
 # --- the stop that can always be commanded ------------------------------------------------------------------------
