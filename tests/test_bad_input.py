@@ -46,8 +46,8 @@ GIVEN = {
     "bench.Diagnosis", "bench.Fault", "diagnosis.Diagnosis", "cad.AxisJoint", "cad.CadWarning", "drive.DriveWarning",
     "drive.OpenBelt", "drive.Sizing", "drive.Worst", "stiffness.Give", "stiffness.Play", "calibration.Calibration",
     "calibration.Finding", "calibration.Unseen", "motion.Fault", "motion.Jog", "motion.MotionPlan", "motion.Report",
-    "motion.Report.then", "firmware.LimitsWarning", "firmware.Status", "log.OrientationLog", "draw.LegState",
-    "draw.Picture", "maps.Quantity", "maps.Quantity.text", "exercise.Verdict",
+    "motion.Stop", "motion.Report.then", "firmware.LimitsWarning", "firmware.Status", "log.OrientationLog",
+    "draw.LegState", "draw.Picture", "maps.Quantity", "maps.Quantity.text", "exercise.Verdict",
     # a record that is checked where it is used
     "give.Size",
 }  # fmt: skip

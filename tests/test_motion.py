@@ -717,7 +717,7 @@ START = jog(HIDE, np.eye(3), (0, 0.1, 0), 0.02, drive=DRIVE, limits=LIMITS)
         ({"drive": None}, "drive must be"),
         ({"convention": 1}, "convention must be"),
         ({"limits": None}, "limits must be"),
-        ({"rate": (0, 90, 0)}, r"rate\[1\] is 90 rad/s, above 60; .* deg \* rate"),
+        ({"rate": (0, 90, 0)}, r"rate\[1\] is 90 rad/s, above 12.57; .* deg \* rate"),
         ({"axes": np.zeros(2)}, "axes is .*'platform' or 'base'"),
         ({"R": replace(START, velocity=np.full(3, np.nan))}, r"R\.velocity\[0\] is nan"),
         ({"R": replace(START, velocity=np.full(3, 1e6))}, r"R\.velocity\[0\] is 1e\+06 rad/s, above 60"),

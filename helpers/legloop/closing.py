@@ -106,9 +106,12 @@ def orthonormal(R: Floats) -> Floats:
     return np.asarray(1.5 * R - 0.5 * np.einsum("ijn,jkn->ikn", R, gram))
 
 
-def closed(m: Mechanism, w: Floats, R: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Newton's method from R, the elbows held at w: the orientation where it ends, and whether that closes, (n,)."""
-    for _ in range(8):  # each squares the error: after five a start 1e-1 away has gone as far as it will
+def closed(m: Mechanism, w: Floats, R: Floats, *, most: int = 8) -> tuple[Floats, NDArray[np.bool_]]:
+    """Newton's method from R, the elbows held at w: the orientation where it ends, and whether that closes, (n,).
+
+    It takes `most` steps at most.
+    """
+    for _ in range(most):  # each squares the error: after five a start 1e-1 away has gone as far as it will
         p = platform(m, R)
         e = closure(m, w, p)
         if not (np.abs(e) > ROUNDING / 16).any():

@@ -6,6 +6,7 @@ from .limits import MotionLimits
 from .path import interpolate
 from .planning import plan, plan_blocks
 from .result import MotionError, MotionPlan, Report, read_motion, write_motion
+from .stop import Stop, stop
 from .tick import Jog
 
 __all__ = [
@@ -15,10 +16,12 @@ __all__ = [
     "MotionLimits",
     "MotionPlan",
     "Report",
+    "Stop",
     "interpolate",
     "jog",
     "plan",
     "plan_blocks",
     "read_motion",
+    "stop",
     "write_motion",
 ]

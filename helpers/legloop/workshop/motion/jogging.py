@@ -22,6 +22,10 @@ from .tick import Jog, advance, allowed
 
 __all__ = ["jog"]
 
+_QUICKEST = 4 * np.pi
+"""rad/s of the platform, two turns a second: it would cross all of its reach in a quarter of one. Nobody steers that
+by hand; so a larger number is in degrees per second."""
+
 _OURS = Convention()
 """Made once: a tick has no time to check it anew."""
 
@@ -46,11 +50,14 @@ def jog(
     times dt, evenly over the tick. ``rate = (0, 0, 0)`` stops all motors along a straight line of motor angles, as
     fast as that allows.
 
-    After every call such a stop ends within all limits. Where the wish would break that, a part of it is taken; where
-    no part will do, the motors brake. So nothing is ever passed, whatever the joystick does next, so long as dt stays
-    the same or falls. The stop is tried out where it begins, at half and at its end: it is a few degrees long, and a
-    limit bends away from it by far less than the `edge` of `limits` lies inside the real one. Next to a type-2 pose a
-    stop that would take long to try out counts as impossible, so motion is slower there than it need be.
+    Before a tick is given out, all of it and all of the stop after it is **proved** to keep reach, travel and
+    evenness, to keep the working mode, and to pass no type-2 pose: by bounds over the whole path between two targets,
+    not by samples (`tube`). Where the wish would break that, a part of it is taken; where no part will do, the motors
+    brake along the stop that was proved a tick ago. So nothing is ever passed, whatever the joystick does next, and
+    the next call accepts each Jog, so long as limits stay the same and dt stays the same or falls. Next to a type-2
+    pose a way that would take long to prove counts as impossible, so motion is slower there than it need be.
+
+    If a call does raise while motors turn, `stop` brings them to rest.
 
     Parameters
     ----------
@@ -60,7 +67,7 @@ def jog(
         Where it stands: what the last call gave; or an orientation, for motors at rest, to begin with.
     rate : (3,)
         Wanted angular rate of the platform in rad/s, about the platform's axes or the base's, as `axes` says;
-        each up to 60.
+        each up to 4 pi, two turns a second.
     dt : float
         Time to the next call, in seconds, up to 0.1.
     mode : (3,)
@@ -78,11 +85,12 @@ def jog(
     Raises
     ------
     MotionError
-        The joint stands outside the limits, or no orientation continues its motion (type 2).
+        The joint is outside the limits; or dt has grown, or the limits have changed, while the motors turned, and no
+        way to rest is proved for the new ones.
     UnreachableError
         It cannot stand at R at all.
     ValueError, TypeError
-        A rate that is not finite or above 60 rad/s, a dt out of its range, axes of another name, a Jog of another
+        A rate that is not finite or above 4 pi rad/s, a dt out of its range, axes of another name, a Jog of another
         joint, mode or convention.
     """
     m, given = joint(m), _OURS if convention is None else instance(convention, "convention", Convention)
@@ -94,9 +102,9 @@ def jog(
     signs, wish = modes(mode), finite(rate, "rate", 3)
     if signs.shape != (3,) or wish.shape != (3,):
         raise ValueError(f"mode and rate have shapes {signs.shape} and {wish.shape}; both are (3,)")
-    _not_faster(wish, "rate", "a stick in degrees per second is deg * rate")
+    _not_faster(wish, "rate", _QUICKEST, "no stick means that; one in degrees per second is deg * rate")
     it = Joint(m, signs.astype(np.int_), Walls.of(limits, given))
-    here = _start(it, R, given)
+    here = _start(it, R, given, limits)
     about = here.R @ given.platform.T if axes == "platform" else given.base.T
     # platform: their axes seen in our base are the columns of R platform^T; base: those of base^T
     after = advance(it, here, np.asarray(about @ wish), float(step))
@@ -108,27 +116,25 @@ def jog(
         speeds,
         np.asarray(drive.steps(theirs)),
         after.limited,
+        None if after.halt is None else given.angles_to_theirs(after.halt),
+        limits,
     )
 
 
-def _start(it: Joint, R: ArrayLike | object | Jog, given: Convention) -> Jog:
+def _start(it: Joint, R: ArrayLike | object | Jog, given: Convention, limits: MotionLimits) -> Jog:
     """Where the joint stands, in our frames."""
     if isinstance(R, Jog):
-        return _again(it, R, given)
+        return _again(it, R, given, limits)
     pose = rotations(R, "R")
     if pose.shape != (3, 3):
         raise ValueError(f"R has shape {pose.shape}; a joystick moves one joint, from (3, 3) or from its last Jog")
     ours = _exact(given.orientation_to_ours(pose))
     theta = inverse_kinematics(it.m, ours, it.mode, near=it.walls.middle)
-    if not allowed(it, ours, theta):
-        raise MotionError(
-            f"the joint stands outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
-            f"reach margins {np.degrees(reach_margin(it.m, ours)).round(2)}°; bring it in with plan, or widen them"
-        )
+    _inside(it, ours, theta, given)
     return Jog(ours, theta, np.zeros(3), np.zeros(3, dtype=np.int64))
 
 
-def _again(it: Joint, last: Jog, given: Convention) -> Jog:
+def _again(it: Joint, last: Jog, given: Convention, limits: MotionLimits) -> Jog:
     """What the last call gave, in our frames; ValueError where it is no such thing."""
     R, theta, speed = rotations(last.R, "R.R"), finite(last.theta, "R.theta"), finite(last.velocity, "R.velocity")
     if (R.shape, theta.shape, speed.shape) != ((3, 3), (3,), (3,)):
@@ -136,25 +142,39 @@ def _again(it: Joint, last: Jog, given: Convention) -> Jog:
             f"R.R, R.theta and R.velocity have shapes {R.shape}, {theta.shape} and {speed.shape}; they are (3, 3), "
             "(3,) and (3,): hand on the Jog of the last call as it is"
         )
-    _not_faster(speed, "R.velocity", "hand on the Jog of the last call as it is")
+    _not_faster(speed, "R.velocity", FASTEST, "hand on the Jog of the last call as it is")
     velocity = np.empty(3)
     velocity[list(given.leg_order)] = speed * given.sense
     angles = given.angles_to_ours(theta)
-    here = Jog(_closed(it.m, _exact(given.orientation_to_ours(R)), angles), angles, velocity, last.steps)
+    halt = None if last.halt is None or last.limits != limits else given.angles_to_ours(finite(last.halt, "R.halt"))
+    pose = _closed(it.m, _exact(given.orientation_to_ours(R)), angles)
+    here = Jog(pose, angles, velocity, last.steps, halt=halt)
     stands = working_mode(it.m, here.R, here.theta)
     if (stands != it.mode).any():
         raise ValueError(
             f"mode is {tuple(it.mode.tolist())}, and the Jog stands in {tuple(stands.tolist())}; give the mode and "
             "the convention with which the motion was begun"
         )
+    if halt is None:
+        _inside(it, here.R, here.theta, given)
     return here
 
 
-def _not_faster(rates: Floats, name: str, repair: str) -> None:
-    """ValueError for a rate (3,) that is no such joint's."""
+def _inside(it: Joint, R: Floats, theta: Floats, given: Convention) -> None:
+    """MotionError for a pose outside the limits."""
+    if not allowed(it, R, theta):
+        raise MotionError(
+            f"the joint is outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
+            f"reach margins {np.degrees(reach_margin(it.m, R)).round(2)}°; bring it in with plan, or widen them; if "
+            "its motors still turn, stop(R.theta, R.velocity, limits, dt) brings them to rest"
+        )
+
+
+def _not_faster(rates: Floats, name: str, most: float, repair: str) -> None:
+    """ValueError for a rate (3,) that nobody means."""
     for k, rate in enumerate(rates.tolist()):
-        if abs(rate) > FASTEST:
-            raise ValueError(f"{name}[{k}] is {rate:g} rad/s, above {FASTEST:g}; {repair}")
+        if abs(rate) > most:
+            raise ValueError(f"{name}[{k}] is {rate:g} rad/s, above {most:.4g}; {repair}")
 
 
 def _closed(m: Mechanism, R: Floats, theta: Floats) -> Floats:

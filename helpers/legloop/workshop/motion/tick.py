@@ -3,27 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ... import closing, rotation
+from ... import rotation
 from ..._check import Floats
 from ..._travel import Frozen
 from ...forward import follow
 from ...reach import reach_margin
 from ...velocity import jacobian_pair
 from .knots import Joint, evenness
+from .limits import MotionLimits, Walls
 from .result import MotionError
 from .sliding import nearest_point, rows
+from .stop import braked
+from .tube import first_proved
+from .ways import Ways
 
 __all__ = ["Jog", "advance", "allowed"]
 
 _PAD = 0.002
 """rad: a wall inside each limit. Beyond it the motion is led back; so a limit is met by sliding, not by stopping."""
-
-_LOOKED_AT = np.array([0.0, 0.5, 1.0])
-"""Parts of the way of a stop at which the limits are looked at: where the tick ends, half, the end."""
 
 _GLANCE = 1e-5
 """rad: so small that the pose still closes, where a motor turns a hundred times as far; so large that evenness
@@ -32,10 +34,8 @@ changes by more than its rounding."""
 _SHARES = np.array([1.0, 0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2, 0.1, 0.05])
 """Parts of the wanted rate that are tried before the motors brake; side by side they take hardly longer than one."""
 
-_STEPS = 12
-"""Steps of `follow` after which a stop that has not arrived counts as impossible. From an easy pose a stop takes 1
-to 8; to be sure that one runs into a type-2 singularity takes 30 to 130, of half a millisecond each. So the motion
-slows down a little earlier there, and no tick takes long."""
+_SAME = 1e-12
+"""rad: the way to rest is the one that was proved a tick ago if it leaves it by no more; roundings are smaller."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +53,11 @@ class Jog(Frozen):
     limited : tuple of str
         What kept the motion from the rate asked for: "reach", "travel", "speed", "acceleration", "singular", or
         "stopping": a faster motion could not stop in time.
+    halt : (3,) array, or None
+        Motor angles to which the straight way from `theta` is proved to keep all limits: when the stick is let go the
+        motors come to rest before it. None: nothing is proved yet.
+    limits : MotionLimits, or None
+        Those for which it was proved.
     """
 
     R: Floats
@@ -60,6 +65,8 @@ class Jog(Frozen):
     velocity: Floats
     steps: NDArray[np.int64]
     limited: tuple[str, ...] = ()
+    halt: Floats | None = None
+    limits: MotionLimits | None = None
 
 
 def advance(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
@@ -92,19 +99,29 @@ def advance(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
     change = _SHARES[:, None] * wanted - here.velocity
     hard = (np.abs(change) / (walls.acceleration * dt)).max(axis=1)
     tried = here.velocity + change / np.maximum(hard, 1.0)[:, None]
-    share, R = _first(it, here, tried, dt)
-    if share < len(tried):
-        velocity = tried[share]
-        limited.extend(["acceleration"] * int(hard[share] > 1))
-    else:  # along the stop that was found to keep all limits a tick ago
-        fast = float((np.abs(here.velocity) / (walls.acceleration * dt)).max())
-        velocity = here.velocity * max(0.0, 1 - 1 / fast) if fast else np.zeros(3)
-        braked, part = _ticked(it, here, _driven(here, velocity, dt)[None])
-        if part[0] != 1:
-            raise MotionError("the joint cannot follow its motors to a stop from where this Jog stands")
-        R = braked[:, :, 0]
+    slower = braked(here.velocity, walls.acceleration, dt)
+    safe = _proved(here, here.velocity * dt * _ticks(here.velocity, walls, dt))
+    batches = [tried[:1], tried[1:]] if wanted.any() else []
+    if not safe:
+        batches.append(slower[None])
+    share, velocity, rest = 0, slower, None
+    for batch in batches:
+        rest = _first(it, here, batch, dt)
+        if rest is not None:
+            share, velocity = share + rest.which, batch[rest.which]
+            break
+        share += len(batch)
+    if rest is None and safe:
+        rest = _braking(it, here, _driven(here, slower, dt))
+    if rest is None:
+        raise MotionError(
+            "no way to rest within the limits is proved from where this Jog is: dt has grown, or the limits have "
+            "changed since the last call; stop(R.theta, R.velocity, limits, dt) brings the motors to rest anyway"
+        )
+    if share < len(tried) and hard[share] > 1:
+        limited.append("acceleration")
     limited.extend(["stopping"] * int(share > 0))
-    return Jog(R, _driven(here, velocity, dt), velocity, here.steps, tuple(limited))
+    return Jog(rest.R, _driven(here, velocity, dt), velocity, here.steps, tuple(limited), rest.halt)
 
 
 def _leaves(it: Joint, here: Jog, K: Floats, wish: Floats) -> bool:
@@ -120,49 +137,57 @@ def _driven(here: Jog, velocity: Floats, dt: float) -> Floats:
     return np.asarray(here.theta + (here.velocity + velocity) / 2 * dt)
 
 
-def _ticked(it: Joint, here: Jog, theta: Floats, steps: int | None = None) -> tuple[Floats, Floats]:
-    """What `follow` gives, in columns, when the motors go straight to theta (n, 3)."""
-    alike = np.repeat(here.R[..., None], len(theta), axis=2), np.repeat(here.theta[:, None], len(theta), axis=1)
-    return follow(it.m, *alike, (theta - here.theta).T, steps=steps)
+class _Rest(NamedTuple):
+    """A tick that leaves a way to rest: which one, the orientation after it, and where that way ends, as in `Jog`."""
+
+    which: int
+    R: Floats
+    halt: Floats | None
 
 
-def _first(it: Joint, here: Jog, velocity: Floats, dt: float) -> tuple[int, Floats]:
-    """The first of the speeds (n, 3), at the end of the tick, from which the motors can stop within the limits.
-
-    Its index, and the orientation there; n where there is none.
-    """
-    walls = it.walls
-    theta = _driven(here, velocity, dt)
-    way = _LOOKED_AT[:, None, None] * _stop(velocity, walls.acceleration, dt)
-    stop = theta + way
-    kept = np.flatnonzero(((stop >= walls.low) & (stop <= walls.high)).all(axis=(0, 2)))
-    R, part = _ticked(it, here, theta[kept], _STEPS)
-    kept, R = kept[part == 1], R[:, :, part == 1]
-    looks = len(_LOOKED_AT)
-    start, change = np.tile(theta[kept].T, looks), way[:, kept].reshape(-1, 3).T
-    there, part = follow(it.m, np.tile(R, looks), start, change, steps=_STEPS)
-    arrived = np.flatnonzero((part.reshape(looks, -1) == 1).all(axis=0))
-    poses = closing.from_columns(there).reshape(looks, -1, 3, 3)[:, arrived]
-    good = allowed(it, poses, stop[:, kept[arrived]]).all(axis=0)
-    if not good.any():
-        return len(velocity), here.R
-    first = int(arrived[np.argmax(good)])
-    return int(kept[first]), R[:, :, first]
+def _first(it: Joint, here: Jog, velocity: Floats, dt: float) -> _Rest | None:
+    """For the first of the speeds (n, 3), at the end of the tick, with which it and a stop after it are proved."""
+    ticks = _ticks(velocity, it.walls, dt)
+    ways = Ways(here.theta, dt * here.velocity, dt * (velocity - here.velocity).T, 1 + ticks[:, 0])
+    found = first_proved(it, here.R, ways)
+    if found is None:
+        return None
+    k, R = found
+    return _Rest(k, R, _driven(here, velocity[k], dt) + dt * ticks[k] * velocity[k])
 
 
-def _stop(velocity: Floats, acceleration: Floats, dt: float) -> Floats:
-    """How far the motors go in stops along straight lines, (..., 3): the speeds fall by one part in each tick.
+def _braking(it: Joint, here: Jog, theta: Floats) -> _Rest | None:
+    """For a tick to theta (3,), along the stop that was proved a tick ago."""
+    R, part = follow(it.m, here.R[..., None], here.theta[:, None], (theta - here.theta)[:, None])
+    return _Rest(0, R[..., 0], here.halt) if part[0] == 1 else None
+
+
+def _ticks(velocity: Floats, walls: Walls, dt: float) -> Floats:
+    """How many ticks of `velocity` (..., 3) a straight stop is long at most, (..., 1), so long as dt does not grow.
 
     With f = max |velocity| / (acceleration dt) ticks of which the last is the fraction r of one, the speeds f, f - 1,
-    ... r, 0 in parts of velocity / f take the trapezoids ``(f^2 - r^2) / 2 + r / 2``.
+    ... r, 0 in parts of velocity / f take the trapezoids ``(f^2 + r - r^2) / 2``, at most ``(f^2 + 1/4) / 2``. Where
+    f < 1/2 it is one trapezoid, f / 2. Both fall with dt; and what is left after a tick of the stop is no more than
+    what was left before, less that tick.
     """
-    ticks = (np.abs(velocity) / (acceleration * dt)).max(axis=-1, keepdims=True)
-    rest = ticks % 1.0
-    return np.asarray(velocity * dt * (ticks**2 - rest**2 + rest) / np.where(ticks > 0, 2 * ticks, 1.0))
+    f = (np.abs(velocity) / (walls.acceleration * dt)).max(axis=-1, keepdims=True)
+    return np.asarray(np.where(f < 0.5, 0.5, (f + 0.25 / np.maximum(f, 0.5)) / 2))
+
+
+def _proved(here: Jog, way: Floats) -> bool:
+    """Whether the straight way (3,) from here lies within the one that the last call proved."""
+    if not way.any():
+        return True  # at rest
+    if here.halt is None:
+        return False
+    proved = here.halt - here.theta
+    part = float(way @ proved) / max(float(proved @ proved), 1e-300)
+    return bool(np.abs(way - min(part, 1.0) * proved).max() <= _SAME and part >= 0)
 
 
 def allowed(it: Joint, R: Floats, theta: Floats) -> NDArray[np.bool_]:
     """Which of R (..., 3, 3) with theta (..., 3) are within the limits."""
     walls = it.walls
     within = ((theta >= walls.low) & (theta <= walls.high) & (reach_margin(it.m, R) >= walls.edge)).all(axis=-1)
-    return np.asarray(within & (evenness(*jacobian_pair(it.m, R, theta, singular="nan")) >= walls.evenness))
+    even = evenness(*jacobian_pair(it.m, R, theta, singular="nan"))
+    return np.asarray(within & (even >= walls.evenness) & (even > 0))
