@@ -738,7 +738,7 @@ def test_the_lessons_have_one_belt_and_one_camera():
     """Lesson 30 tries others on the way to it; what the other lessons build is the drive that it ends with."""
     lessons = Path(__file__).resolve().parent.parent / "notebooks"
     found = {"belt": set(), "camera": set()}
-    for path in sorted(lessons.glob("2*.ipynb")) + sorted(lessons.glob("3*.ipynb")):
+    for path in sorted(lessons.glob("*.ipynb")):
         book = json.loads(path.read_text(encoding="utf-8"))
         text = "".join("".join(cell["source"]) for cell in book["cells"])
         if not path.name.startswith("30"):

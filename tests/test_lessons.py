@@ -75,8 +75,6 @@ BY_HAND = (
     "Turn the platform by hand only with the motors unplugged from their drivers: a motor that is turned feeds "
     "voltage into its driver."
 )
-ELSEWHERE = {"00", "21", "33", "34"}  # their texts change in other branches; to be emptied where these meet
-
 
 @by_name
 def test_who_turns_the_joint_by_hand_reads_the_rule(path):
@@ -85,15 +83,14 @@ def test_who_turns_the_joint_by_hand_reads_the_rule(path):
     turned = re.search(
         r"(turn|led|lead) (the|each|one) (platform|joint|camera|link|motor)[^.]{0,20} by hand", words, re.I
     )
-    if turned and path.name[:2] not in ELSEWHERE:
+    if turned:
         assert BY_HAND in words, turned[0]
 
 
 @pytest.mark.parametrize("path", [*LESSONS, NOTEBOOKS.parent / "README.md"], ids=lambda p: p.stem)
 def test_right_and_left_are_those_of_the_walk(path):
     words = re.sub(r"[\s>]+", " ", path.read_text(encoding="utf-8"))
-    if path.name[:2] not in ELSEWHERE:
-        assert not re.search(r"(seen from outside|look at the centre)[^.]{0,20} platform up", words)
+    assert not re.search(r"(seen from outside|look at the centre)[^.]{0,20} platform up", words)
 
 
 @by_name

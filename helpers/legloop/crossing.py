@@ -71,7 +71,7 @@ def path_singularity(
 ) -> PathSingularity:
     """V at each pose of a path, and the rows between which it changes sign: no motor drives the joint through there.
 
-        V = det N / prod(sin(alpha_2)),    N the rows w_i x R v_i;    det N is ``singularity(...).volume``
+        V = det of the unit normals w_i x R v_i / sin(alpha_2),    as ``singularity(...).volume``
 
     Only the given poses are looked at: a crossing that is found is certain, but none found is no proof, since V may
     change its sign twice between two rows.
@@ -106,7 +106,7 @@ def path_singularity(
         stand_in = int(np.argmax(known))  # for a row without angles, so that an error names the right row
         held = np.where(known[:, None, None], poses, poses[stand_in])
         at = singularity(m, held, np.where(known[:, None], angles, angles[stand_in]))
-        V = np.where(known, at.volume / np.prod(np.sin(m.distal)), np.nan)
+        V = np.where(known, at.volume, np.nan)
         side = np.where(at.kind < 2, np.sign(at.volume), 0.0)
     rows = np.flatnonzero(known)
     least = int(rows[np.argmin(np.abs(V[rows]))]) if len(rows) else None

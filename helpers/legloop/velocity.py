@@ -70,7 +70,8 @@ class Singularity(NamedTuple):
     """(..., 3) rad in (-pi, pi]: angle between the planes of the two links, 0 folded, pi stretched; its sign is the
     working mode."""
     volume: Floats
-    """(...): det N, the volume that the normals span; 0 at type 2. Its sign cannot change on an assembly branch."""
+    """(...): V, the volume that the unit normals ``n / sin(alpha_2)`` span; 0 at type 2. It keeps its sign on an
+    assembly branch."""
     plane: Floats
     """(...) rad in [0, pi/2]: least angle between one normal and the plane of the two others; 0 at type 2."""
 
@@ -126,7 +127,7 @@ def singularity(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> Singul
     lengths = np.sqrt((pose.pairs * pose.pairs).sum(axis=0))  # of n_j x n_k
     sines = np.abs(pose.volume) / np.where(lengths > 0, lengths, 1.0) / np.sin(m.distal)[:, None]
     plane = np.arcsin(np.minimum(sines.min(axis=0), 1.0))
-    fields: tuple[Any, ...] = pose.kind, pose.link.T, _elbow(m, pose).T, pose.volume, plane
+    fields: tuple[Any, ...] = pose.kind, pose.link.T, _elbow(m, pose).T, pose.volume / np.prod(np.sin(m.distal)), plane
     return Singularity(*(x.reshape((*pose.shape, *x.shape[1:]))[()] for x in fields))
 
 

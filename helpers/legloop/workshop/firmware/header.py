@@ -125,7 +125,7 @@ def write_header(
     machine counts; with limits the one nearest to the middle of them.
 
     **Singular poses** are refused with a margin. ``volume`` is V, the determinant of the unit normals
-    ``w x R v / sin(alpha_2)``, legs in our order: ``singularity(...).volume / prod(sin(distal))``. The
+    ``w x R v / sin(alpha_2)``, legs in our order: ``singularity(...).volume``. The
     `.least_volume` of a certificate is the least size of the same number. Where V = 0 the platform goes limp: the
     motors cannot hold it, and slower does not help. A path along which V changes its sign passes through such a pose,
     whatever the samples say. Two samples see one change of sign, not two. The comment of the header gives a length:

@@ -67,7 +67,7 @@ def unit_volume(m: Mechanism, R: Floats, theta: Floats) -> Floats:
     """V, (n,), at orientations (n, 3, 3) and motor angles (n, 3) of ours; NaN where an angle is."""
     known = np.isfinite(theta).all(axis=1)
     volume = np.full(len(theta), np.nan)
-    volume[known] = singularity(m, R[known], theta[known]).volume / np.prod(np.sin(m.distal))
+    volume[known] = singularity(m, R[known], theta[known]).volume
     return volume
 
 
