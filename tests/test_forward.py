@@ -530,7 +530,7 @@ class TestMultipleRoots:
         with pytest.raises(SingularError, match="not isolated: a whole curve"):
             assembly_modes(m, theta)
         longest = 0
-        for R in ends[:8]:
+        for R in ends[:3]:
             start, way = R, np.linalg.svd(normals(m, R, theta))[2][2]
             for _ in range(60):
                 R = searched(m, theta, (Rotation.from_rotvec(0.01 * way).as_matrix() @ R)[None])
