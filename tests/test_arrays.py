@@ -212,7 +212,7 @@ def peak(function, *arrays) -> Peak:
 def thousand():
     """Poses well inside, and their motor angles."""
     angle = np.arange(1000)
-    R = rotation.from_tilt_torsion(20 * deg * angle / 1000, 2.4 * angle, 0.2 * np.sin(angle))
+    R = rotation.from_tilt_torsion(20 * deg * angle / 1000, 2.4 * angle, 0.2 * np.sin(angle), turns=True)
     return R, inverse_kinematics(HIDE, R)
 
 

@@ -374,7 +374,7 @@ def test_tracking_follows_the_motors_over_many_turns(build, scalar):
     convention = random_convention(3)
     program = build(coaxial, scalar=scalar, convention=convention)
     yaw = np.linspace(0, 60 * np.pi, 3000)
-    path = rounded(convention.orientation_to_theirs(rotation.rz(yaw) @ rotation.rx(0.1)), scalar)
+    path = rounded(convention.orientation_to_theirs(rotation.rz(yaw, turns=True) @ rotation.rx(0.1)), scalar)
     R = convention.orientation_to_ours(path)
     angles = convention.angles_to_theirs(inverse_kinematics(coaxial, R))
     whole = np.unwrap(angles, axis=0) + program.solve(path[:1])[1] - angles[0]  # from where it starts, turn upon turn

@@ -76,6 +76,7 @@ BY_HAND = (
     "voltage into its driver."
 )
 
+
 @by_name
 def test_who_turns_the_joint_by_hand_reads_the_rule(path):
     words = " ".join(cell["source"] for cell in cells(path) if cell["cell_type"] == "markdown")

@@ -319,7 +319,9 @@ def test_memory_does_not_grow_with_the_log(monkeypatch, convention):
 
 def test_csv_round_trip(tmp_path):
     made = plan(HIDE, *wandering(10), DRIVE, limits=LIMITS)
-    made.table["t"][0], made.table["theta"][0, 1] = -0.0, -0.0
+    table = made.table.copy()
+    table["t"][0], table["theta"][0, 1] = -0.0, -0.0
+    made = replace(made, table=table)
     path = tmp_path / "motion.csv"
     made.write(path)
     assert path.read_text().splitlines()[1].split(",")[0:3:2] == ["0.0", "0.0"]  # never -0.0

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 import legloop
-from legloop import errors, inverse_kinematics, rotation
+from legloop import errors, inverse_kinematics, reach, rotation
 from legloop._travel import Frozen
 from legloop.lesson import draw, exercise, give, maps, review
 from legloop.workshop import bench, cad, calibration, drive, firmware, log, measured, motion, stiffness
@@ -76,6 +76,7 @@ MADE = {
     "legloop.LargestTilt": lambda _: legloop.largest_tilt(HIDE, (1, 1, 1), resolution=0.3),
     "legloop.Links": lambda _: BARS,
     "legloop.Mechanism": lambda _: HIDE,
+    "legloop.PathSingularity": lambda _: legloop.path_singularity(HIDE, POSES, inverse_kinematics(HIDE, POSES)),
     "legloop.Singularity": lambda _: legloop.singularity(**POSE),
     "bench.BenchCard": lambda _: bench.bench_card(HIDE, (1, 1, 1)),
     "bench.Diagnosis": lambda _: bench.bench_card(HIDE, (1, 1, 1)).diagnose(-np.ones((8, 3)), signs=True),
@@ -99,6 +100,8 @@ MADE = {
     "motion.MotionLimits": lambda _: LIMITS,
     "motion.MotionPlan": lambda _: PLAN,
     "motion.Report": lambda _: PLAN.report,
+    "motion.Stop": lambda _: motion.stop(HOME, (1, 0, 0), LIMITS, 0.01),
+    "reach.Ball": lambda _: reach.ball(HIDE, np.array([1, 1, 1]), POSES, np.full(len(POSES), 0.1)),
     "stiffness.Bearing": lambda _: stiffness.BALL_608,
     "stiffness.Build": lambda _: BUILT["build"],
     "stiffness.Give": lambda _: stiffness.give(**BUILT),
