@@ -78,7 +78,7 @@ def test_all_samples_are_solved_and_yet_the_path_cannot_be_driven():
         assert words in " ".join(rest)
     until = slice(before + 1)  # the same path, ended before
     good = path_singularity(HIDE, R[until], theta[until])
-    assert str(good).startswith("V keeps its sign in all samples that have one.\n")
+    assert str(good).startswith("V keeps its sign wherever the legs reach.\n")
     assert "cannot be driven" not in str(good)
     assert not len(good.crossings)
 
@@ -124,7 +124,7 @@ def test_signs_zeros_and_gaps_in_any_order():
         assert ("cannot be driven" in text) == bool(wanted)
         assert (f"In {signs.count('?')} of {len(signs)} samples" in text) == ("?" in signs and bool(known))
         seen.add(text.splitlines()[0].split(" between")[0].split(" at ")[0].split(" in ")[0])
-    assert {"V keeps its sign", "V changes sign", "V is 0", "V is known"} <= seen
+    assert {"V keeps its sign wherever the legs reach.", "V changes sign", "V is 0", "V is known"} <= seen
 
 
 def test_a_gap_out_of_reach_hides_no_change_of_sign():

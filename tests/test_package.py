@@ -4,6 +4,7 @@ import ast
 import inspect
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 import legloop
 
 PACKAGE = Path(legloop.__file__).parent
+ROOT = Path(__file__).resolve().parent.parent
 PARTS = ("lesson", "workshop")
 CORE = sorted(p for p in PACKAGE.rglob("*.py") if p.relative_to(PACKAGE).parts[0] not in PARTS)
 
@@ -92,6 +94,16 @@ def test_every_public_name_has_a_docstring_with_its_errors_or_shapes():
             assert inspect.getdoc(value), name
     for name in legloop.rotation.__all__:
         assert inspect.getdoc(getattr(legloop.rotation, name)), name
+
+
+def test_each_planted_fault_quotes_what_its_module_holds_once():
+    """Else the fault cannot be planted, and nothing shows that the tests would notice it."""
+    faults = tomllib.loads((ROOT / ".ci" / "planted_faults.toml").read_text(encoding="utf-8"))["fault"]
+    assert len(faults) > 300
+    lost = [
+        (f["module"], f["old"]) for f in faults if (PACKAGE / f["module"]).read_text("utf-8").count(f["old"]) != 1
+    ]
+    assert not lost
 
 
 def test_the_package_is_typed():

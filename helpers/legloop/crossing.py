@@ -48,7 +48,7 @@ class PathSingularity(NamedTuple):
             return f"V is known in none of {len(self.V)} samples: in each a leg doesn't reach."
         told = [f"The least |V| is {abs(self.V[self.least]):.3g}, at {self._name(self.least)}.{none}", SAMPLES]
         if not len(self.crossings):
-            return "\n".join(["V keeps its sign in all samples that have one.", *told])
+            return "\n".join(["V keeps its sign wherever the legs reach.", *told])
         first, *others = [self._where(a, b) for a, b in self.crossings.tolist()]
         more = f" The same at {len(others)} more: {'; '.join(others[:10])}" if others else ""
         if others:

@@ -165,8 +165,9 @@ def _inside(it: Joint, R: Floats, theta: Floats, given: Convention) -> None:
     if not allowed(it, R, theta):
         raise MotionError(
             f"the joint is outside its limits: motors at {np.degrees(given.angles_to_theirs(theta)).round(2)}°, "
-            f"reach margins {np.degrees(reach_margin(it.m, R)).round(2)}°; bring it in with plan, or widen them; if "
-            "its motors still turn, stop(R.theta, R.velocity, limits, dt) brings them to rest"
+            f"reach margins {np.degrees(reach_margin(it.m, R)).round(2)}°; begin "
+            "inside them, or widen them for the way in. If the motors of a Jog still turn, stop(jog.theta, "
+            "jog.velocity, limits, dt) brings them to rest"
         )
 
 

@@ -53,8 +53,9 @@ def refusal(
         lines.append(alike)
     elif "type 2" in kinds:
         lines.append(
-            "at a singular pose of type 2 the platform goes limp: the motors cannot hold it, and going slower does "
-            "not help. Lead the path round it; wider limits don't change it"
+            "at a singular pose of type 2 the platform goes limp: the motors cannot hold it. Going slower does not "
+            "help, and wider limits don't. No path in this mode leads to poses where V has the other sign: leave "
+            "those out. Where the path comes back at once, lead it round"
         )
     elif kinds & {"reach", "travel"}:
         if not nearest:

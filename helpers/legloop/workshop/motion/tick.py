@@ -116,7 +116,7 @@ def advance(it: Joint, here: Jog, wish: Floats, dt: float) -> Jog:
     if rest is None:
         raise MotionError(
             "no way to rest within the limits is proved from where this Jog is: dt has grown, or the limits have "
-            "changed since the last call; stop(R.theta, R.velocity, limits, dt) brings the motors to rest anyway"
+            "changed since the last call; stop(jog.theta, jog.velocity, limits, dt) brings the motors to rest anyway"
         )
     if share < len(tried) and hard[share] > 1:
         limited.append("acceleration")
