@@ -127,13 +127,8 @@ def singularity(m: Mechanism, R: ArrayLike | object, theta: ArrayLike) -> Singul
     lengths = np.sqrt((pose.pairs * pose.pairs).sum(axis=0))  # of n_j x n_k
     sines = np.abs(pose.volume) / np.where(lengths > 0, lengths, 1.0) / np.sin(m.distal)[:, None]
     plane = np.arcsin(np.minimum(sines.min(axis=0), 1.0))
-    fields: tuple[Any, ...] = (
-        pose.kind,
-        pose.link.T,
-        _elbow(m, pose).T,
-        pose.volume / np.prod(np.sin(m.distal)),
-        plane,
-    )
+    V = pose.volume / np.prod(np.sin(m.distal))
+    fields: tuple[Any, ...] = pose.kind, pose.link.T, _elbow(m, pose).T, V, plane
     return Singularity(*(x.reshape((*pose.shape, *x.shape[1:]))[()] for x in fields))
 
 
