@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from common import FULL
-from legloop import Convention, deg, inverse_kinematics, rotation
+from legloop import Convention, deg, inverse_kinematics, jacobian, rotation, singularity
 from legloop.lesson.cases import bird_hide
 from legloop.workshop.motion import MotionError, MotionLimits, jog, stop, tube
 from legloop.workshop.motion.knots import Joint
@@ -181,3 +182,22 @@ def test_a_stop_that_was_proved_for_a_shorter_tick_is_not_taken_for_granted():
     assert all("dt has grown" in error for error in errors)
     again = replace(state, halt=None)  # nothing is known: it is proved anew
     assert jog(HIDE, again, (0, 0, 0), 0.005, drive=DRIVE, limits=limits).halt is not None
+
+
+def test_with_no_evenness_asked_for_the_stick_stays_apart_from_type_2_and_is_always_answered():
+    """Pushed at V = 0, which the hide meets at 80.6° of yaw. Nearer than 0.001 no tick can be followed exactly."""
+    limits, state = MotionLimits(4, 20, tick=0.02, evenness=0.0), rotation.rz(78 * deg)
+    least = np.inf
+    for rate in [(0, 0, 1.5)] * 60 + [(0.3, -0.2, 2)] * 40 + [(0, 0, 0)] * 20:
+        state = jog(HIDE, state, rate, 0.02, drive=DRIVE, limits=limits, axes="base")
+        J = jacobian(HIDE, state.R, state.theta)
+        least = min(least, 3 / (np.linalg.norm(J) * np.linalg.norm(np.linalg.inv(J))))
+    assert 1e-3 <= least < 0.02
+    assert not state.velocity.any()
+
+    def volume(yaw):
+        return singularity(HIDE, rotation.rz(yaw), inverse_kinematics(HIDE, rotation.rz(yaw))).volume
+
+    limp = brentq(volume, 80 * deg, 82 * deg)
+    with pytest.raises(MotionError, match="outside its limits"):
+        jog(HIDE, rotation.rz(limp - 1e-4), (0, 0, 0), 0.02, drive=DRIVE, limits=limits)

@@ -12,7 +12,7 @@ from legloop import Mechanism, deg
 from legloop.lesson.cases import bird_hide, named_joints, random_joints
 from legloop.reach import bounds, cone, rounding
 
-POSES = 1000 if FULL else 8
+POSES = 300 if FULL else 8
 
 
 def off_unit():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -25,6 +26,10 @@ __all__ = ["jog"]
 _QUICKEST = 4 * np.pi
 """rad/s of the platform, two turns a second: it would cross all of its reach in a quarter of one. Nobody steers that
 by hand; so a larger number is in degrees per second."""
+
+_LIMP = 1e-3
+"""The least evenness, whatever the limits say. Nearer to type 2 a microstep of a motor turns the platform by degrees,
+and its motion can no longer be followed to rounding: an answer to the next call could not be promised."""
 
 _OURS = Convention()
 """Made once: a tick has no time to check it anew."""
@@ -77,8 +82,8 @@ def jog(
     drive : BeltDrive
         As for `plan`.
     limits : MotionLimits
-        As for `plan`; `tick` is not used. `evenness` is a limit too: towards it the rate goes down, and comes to
-        rest before it; away from it nothing is slowed.
+        As for `plan`; `tick` is not used. `evenness` is a limit too, and counts as 0.001 where it is less: towards
+        it the rate goes down, and comes to rest before it; away from it nothing is slowed.
     axes : "platform" or "base"
         Whose axes `rate` is about.
 
@@ -103,7 +108,8 @@ def jog(
     if signs.shape != (3,) or wish.shape != (3,):
         raise ValueError(f"mode and rate have shapes {signs.shape} and {wish.shape}; both are (3,)")
     _not_faster(wish, "rate", _QUICKEST, "no stick means that; one in degrees per second is deg * rate")
-    it = Joint(m, signs.astype(np.int_), Walls.of(limits, given))
+    walls = Walls.of(limits, given)
+    it = Joint(m, signs.astype(np.int_), replace(walls, evenness=max(walls.evenness, _LIMP)))
     here = _start(it, R, given, limits)
     about = here.R @ given.platform.T if axes == "platform" else given.base.T
     # platform: their axes seen in our base are the columns of R platform^T; base: those of base^T
