@@ -66,7 +66,8 @@ class Report(Frozen):
     volume: float
     """|V|, the volume that the unit normals span, is never less all along the path; 0 would be type 2. A bound."""
     evenness: float
-    """Nor is this, as `MotionLimits` counts it. The three bounds are within a few percent of the least there is."""
+    """Nor is this, as `MotionLimits` counts it. The three bounds are within a few percent of the least there is; less
+    sharp where a very long path stays near its least throughout."""
     rounding: float
     """Farthest that whole steps turn the platform off the path, at a row of the table: ``|J d theta|``."""
     rounding_bound: float

@@ -37,7 +37,7 @@ def stop(theta: ArrayLike, velocity: ArrayLike, limits: MotionLimits, dt: float)
     theta : (3,)
         Motor angles in radians: ``state.theta`` of the last `Jog`, or the last targets that were sent.
     velocity : (3,)
-        Speeds of the motors in rad/s, of any size.
+        Speeds of the motors in rad/s: any that a motor can have. (At 1e16 rad/s rounding swallows the braking.)
     limits : MotionLimits
         Only `acceleration` is used. All three are in the machine's order and counting, as everywhere.
     dt : float
